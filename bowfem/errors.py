@@ -95,7 +95,8 @@ class DesignError(BowfemError, ValueError):
 
     Examples
     --------
-    >>> print(DesignError("swift.toml", [Fault("bow.cut_length", "48", "a length such as '48 in'")]))
+    >>> fault = Fault("bow.cut_length", "48", "a length such as '48 in'")
+    >>> print(DesignError("swift.toml", [fault]))
     swift.toml: 1 fault
       bow.cut_length = 48: must be a length such as '48 in'
     """

@@ -1,0 +1,407 @@
+"""Quantities as people write them, and back: `"1-1/4 in"` to 0.03175 and again to text.
+
+Inside the package every number is a plain SI float. Text is turned into numbers, and numbers
+into text, only here. The arithmetic is exact (rational) up to one rounding, so a value written
+with `exact_text` reads back as the identical float.
+
+The inch, pound and standard gravity are exact by definition (international yard and pound
+agreement of 1959; 9.80665 m/s2, third CGPM 1901) -- M.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+from fractions import Fraction
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+
+from bowfem.errors import InputError
+
+System = Literal["us", "metric"]
+
+_INCH = Fraction(254, 10_000)
+_POUND = Fraction(45_359_237, 100_000_000)
+_POUND_FORCE = _POUND * Fraction(980_665, 100_000)
+_PI = Fraction("3.14159265358979323846264338327950288419716939937510582")
+_PSI = _POUND_FORCE / _INCH**2
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """One kind of quantity: the units it is read in and shown in.
+
+    Parameters
+    ----------
+    name : str
+        What a person calls it, with an article ("a length").
+    example : str
+        A correct quantity, for messages.
+    us, metric : str
+        Unit shown in each system.
+    units : dict of str to Fraction
+        SI value of one of each unit, in the order of the messages.
+    zeros : dict of str to Fraction
+        SI value at zero of the units that do not start at the SI zero (degrees C and F).
+    """
+
+    name: str
+    example: str
+    us: str
+    metric: str
+    units: dict[str, Fraction]
+    zeros: dict[str, Fraction] = field(default_factory=dict)
+
+    def shown(self, system: System) -> str:
+        """Return the unit shown in a system."""
+        if system not in ("us", "metric"):
+            raise InputError("units", system, "'us' or 'metric'")
+        return self.us if system == "us" else self.metric
+
+
+_ONE = Fraction(1)
+_FOOT = 12 * _INCH
+_MM = _ONE / 1000
+_STRESS = {"psi": _PSI, "ksi": 1000 * _PSI, "Pa": _ONE}
+_STRESS |= {"kPa": 10**3 * _ONE, "MPa": 10**6 * _ONE, "GPa": 10**9 * _ONE}
+_LENGTH = {"in": _INCH, "ft": _FOOT, "mm": _MM, "cm": 10 * _MM, "m": _ONE}
+_FORCE = {"lbf": _POUND_FORCE, "lb": _POUND_FORCE, "N": _ONE, "kN": 1000 * _ONE}
+_RATE = {"lbf/in": _POUND_FORCE / _INCH, "N/mm": 1000 * _ONE, "N/m": _ONE}
+_MOMENT = {"in lbf": _INCH * _POUND_FORCE, "ft lbf": _FOOT * _POUND_FORCE, "N m": _ONE}
+_BENDING = {"lbf in2": _POUND_FORCE * _INCH**2, "N m2": _ONE}
+_MASS = {"gr": _POUND / 7000, "lb": _POUND, "g": _ONE / 1000, "kg": _ONE}
+_LINEAR_MASS = {"lb/ft": _POUND / _FOOT, "g/m": _ONE / 1000, "kg/m": _ONE}
+_DENSITY = {"lb/in3": _POUND / _INCH**3, "g/cm3": 1000 * _ONE, "kg/m3": _ONE}
+_CURVATURE = {"1/in": 1 / _INCH, "1/ft": 1 / _FOOT, "1/mm": 1 / _MM, "1/m": _ONE}
+_DEGREE = Fraction(5, 9)
+_ZEROS = {"F": Fraction("459.67") * _DEGREE, "C": Fraction("273.15")}
+_AREA = {"in2": _INCH**2, "mm2": _MM**2, "m2": _ONE}
+_SECOND = {"in4": _INCH**4, "mm4": _MM**4, "m4": _ONE}
+_KELVIN = {"F": _DEGREE, "C": _ONE, "K": _ONE}
+_ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
+
+DIMENSIONS: dict[str, Dimension] = {
+    "length": Dimension("a length", "48 in", "in", "mm", _LENGTH),
+    "angle": Dimension("an angle", "6 deg", "deg", "deg", {"deg": _PI / 180, "rad": _ONE}),
+    "curvature": Dimension("a curvature", "0.25 1/in", "1/in", "1/m", _CURVATURE),
+    "area": Dimension("an area", "0.3 in2", "in2", "mm2", _AREA),
+    "second_moment": Dimension("a second moment of area", "0.04 in4", "in4", "mm4", _SECOND),
+    "force": Dimension("a force", "35 lbf", "lbf", "N", _FORCE),
+    "moment": Dimension("a moment", "80 in lbf", "in lbf", "N m", _MOMENT),
+    "bending_stiffness": Dimension("a bending stiffness", "47 N m2", "lbf in2", "N m2", _BENDING),
+    "spring_rate": Dimension("a force per length", "2 lbf/in", "lbf/in", "N/mm", _RATE),
+    "energy": Dimension("an energy", "40 ft lbf", "ft lbf", "J", _ENERGY),
+    "stress": Dimension("a stress", "51 MPa", "psi", "MPa", _STRESS),
+    "modulus": Dimension("a modulus", "2.9 GPa", "ksi", "GPa", _STRESS),
+    "share": Dimension("a percentage", "1.4 %", "%", "%", {"%": _ONE / 100}),
+    "temperature": Dimension("a temperature", "23 C", "F", "C", _KELVIN, _ZEROS),
+    "mass": Dimension("a mass", "400 gr", "gr", "g", _MASS),
+    "mass_per_length": Dimension("a mass per length", "0.3 lb/ft", "lb/ft", "g/m", _LINEAR_MASS),
+    "density": Dimension("a density", "1.40 g/cm3", "lb/in3", "g/cm3", _DENSITY),
+    "speed": Dimension("a speed", "150 ft/s", "ft/s", "m/s", {"ft/s": _FOOT, "m/s": _ONE}),
+    "time": Dimension("a time", "15 ms", "ms", "ms", {"ms": _ONE / 1000, "s": _ONE}),
+}
+
+# Digits are limited so that exact arithmetic on a hostile text cannot run away.
+_DIGITS = r"(?:[0-9]{1,40}(?:\.[0-9]{0,40})?|\.[0-9]{1,40})(?:[eE][+-]?[0-9]{1,3})?"
+_FRACTION = r"(?:(?P<whole>[0-9]{1,9})[- ])?(?P<top>[0-9]{1,9})/(?P<bottom>[0-9]{1,9})"
+_QUANTITY = re.compile(
+    rf"(?P<sign>[+-]?)(?:{_FRACTION}|(?P<decimal>{_DIGITS})) *(?P<unit>(?:(?<= )1/|[^0-9 ]).*)"
+)
+_FEET_AND_INCHES = re.compile(r"([0-9]{1,6}) *ft +([0-9].*in)")
+
+
+class Quantity(NamedTuple):
+    """A quantity as read: its SI value and the unit it was written in.
+
+    Attributes
+    ----------
+    value : float
+        In SI units.
+    unit : str
+        The unit of the text; the last one of "4 ft 2 in".
+    """
+
+    value: float
+    unit: str
+
+
+def dimension(name: str) -> Dimension:
+    """Return the dimension of that name.
+
+    Raises
+    ------
+    InputError
+        The name is not a key of `DIMENSIONS`.
+    """
+    if name not in DIMENSIONS:
+        raise InputError("dimension", name, "one of " + ", ".join(DIMENSIONS))
+    return DIMENSIONS[name]
+
+
+def wanted(kind: str) -> str:
+    """Say what a quantity of this dimension looks like, worded to follow "must be".
+
+    Examples
+    --------
+    >>> wanted("angle")
+    "an angle with its unit (deg, rad), such as '6 deg'"
+    """
+    d = dimension(kind)
+    return f"{d.name} with its unit ({', '.join(d.units)}), such as '{d.example}'"
+
+
+def read(text: object, kind: str, key: str = "quantity") -> Quantity:
+    """Read a quantity, keeping the unit it was written in.
+
+    Parameters
+    ----------
+    text : object
+        Anything from a file; only a string with number and unit is accepted.
+    kind : str
+        Name of the dimension, a key of `DIMENSIONS`.
+    key : str
+        Name for the message.
+
+    Returns
+    -------
+    Quantity
+        SI value and unit.
+
+    Raises
+    ------
+    InputError
+        `text` is a bare number, has an unknown unit or another dimension, or is not finite.
+
+    Notes
+    -----
+    Numbers are decimals or fractions (`3/4`, `1-1/4`); feet may be followed by inches.
+
+    Examples
+    --------
+    >>> read("1-1/4 in", "length")
+    Quantity(value=0.03175, unit='in')
+    >>> read("4 ft 2 in", "length")
+    Quantity(value=1.27, unit='in')
+    """
+    d = dimension(kind)
+    refusal = InputError(key, text if isinstance(text, str) else repr(text), wanted(kind))
+    if not isinstance(text, str):
+        raise refusal
+    body = text.strip()
+    feet = Fraction(0)
+    if kind == "length" and (compound := _FEET_AND_INCHES.fullmatch(body)):
+        feet, body = Fraction(compound[1]), compound[2]
+    match = _QUANTITY.fullmatch(body)
+    if match is None or match["unit"] not in d.units:
+        raise refusal
+    if match["decimal"]:
+        number = Fraction(match["decimal"])
+    elif int(match["bottom"]) == 0:
+        raise refusal
+    else:
+        number = int(match["whole"] or 0) + Fraction(int(match["top"]), int(match["bottom"]))
+    unit = match["unit"]
+    exact = (-number if match["sign"] == "-" else number) * d.units[unit]
+    exact += d.zeros.get(unit, Fraction(0)) + feet * 12 * _INCH
+    try:
+        return Quantity(float(exact), unit)
+    except OverflowError:
+        raise refusal from None
+
+
+def parse(text: object, kind: str, key: str = "quantity") -> float:
+    """Read a quantity and return its SI value; see `read`.
+
+    Examples
+    --------
+    >>> round(parse("35 lbf", "force"), 3)
+    155.688
+    >>> parse("48", "length", key="bow.cut_length")
+    Traceback (most recent call last):
+        ...
+    bowfem.errors.InputError: bow.cut_length = 48: must be a length with its unit \
+(in, ft, mm, cm, m), such as '48 in'
+    """
+    return read(text, kind, key).value
+
+
+def _in_unit(value: float, d: Dimension, unit: str) -> Fraction:
+    return (Fraction(value) - d.zeros.get(unit, Fraction(0))) / d.units[unit]
+
+
+def _decimal(number: Fraction, digits: int, rounding: str = ROUND_HALF_EVEN) -> str:
+    with localcontext() as context:
+        context.prec, context.rounding = digits, rounding
+        quotient = Decimal(number.numerator) / Decimal(number.denominator)
+    if not quotient:
+        return "0"
+    plain = f"{quotient:f}" if -7 < quotient.adjusted() < 16 else f"{quotient.normalize():e}"
+    return plain.rstrip("0").rstrip(".") if "." in plain and "e" not in plain else plain
+
+
+def exact_text(value: float, kind: str, system: System) -> str:
+    """Write the shortest text that reads back as the identical float.
+
+    Parameters
+    ----------
+    value : float
+        SI value, finite.
+    kind : str
+        Name of the dimension.
+    system : {"us", "metric"}
+        Which units may be used.
+
+    Returns
+    -------
+    str
+        A quantity for `read`. Inches may come out as a fraction down to 1/64.
+
+    Raises
+    ------
+    InputError
+        `value` is not finite.
+
+    Examples
+    --------
+    >>> exact_text(0.01905, "length", "us"), exact_text(0.01905, "length", "metric")
+    ('3/4 in', '19.05 mm')
+    >>> exact_text(0.1, "length", "us")
+    '3.937007874015748 in'
+    """
+    d = dimension(kind)
+    if not np.isfinite(value):
+        raise InputError(kind, value, "a finite number")
+    unit = d.shown(system)
+    exact = _in_unit(value, d, unit)
+    candidates = [f"{_decimal(exact, digits)} {unit}" for digits in range(1, 18)]
+    if unit == "in" and 0 < (sixty_fourths := round(exact * 64)) < 64 * 1000:
+        whole, rest = divmod(Fraction(sixty_fourths, 64), 1)
+        candidates.append(f"{f'{whole}-' if whole else ''}{rest} {unit}" if rest else f"{whole} in")
+    # The 17-digit text always reads back, so there is always one to choose.
+    return min((c for c in candidates if _reads_as(c, kind, value)), key=len)
+
+
+def _reads_as(text: str, kind: str, value: float) -> bool:
+    try:
+        return read(text, kind).value == value
+    except InputError:  # rounded up past the largest float
+        return False
+
+
+def convert(values: Any, kind: str, system: System) -> Any:
+    """Convert SI values to the unit shown in a system.
+
+    Parameters
+    ----------
+    values : float or (n,) array
+        SI values; any shape, any residence.
+    kind : str
+        Name of the dimension.
+    system : {"us", "metric"}
+        Which unit to show.
+
+    Returns
+    -------
+    float or ndarray
+        Same shape, in the unit named by `shown_unit`.
+
+    Examples
+    --------
+    >>> round(convert(155.688, "force", "us"), 2)
+    35.0
+    """
+    d = dimension(kind)
+    unit = d.shown(system)
+    factor, zero = d.units[unit], d.zeros.get(unit, Fraction(0))
+    shifted = values if not zero else np.subtract(values, float(zero))
+    converted = np.divide(shifted, float(factor))
+    return float(converted) if converted.ndim == 0 else converted
+
+
+def shown_unit(kind: str, system: System) -> str:
+    """Return the unit quantities of a dimension are shown in.
+
+    Examples
+    --------
+    >>> shown_unit("energy", "us"), shown_unit("stress", "metric")
+    ('ft lbf', 'MPa')
+    """
+    return dimension(kind).shown(system)
+
+
+def column(name: str, kind: str, system: System) -> str:
+    """Name a printed column or JSON key, with its unit.
+
+    Examples
+    --------
+    >>> column("draw", "length", "us"), column("curvature", "curvature", "metric")
+    ('draw_in', 'curvature_per_m')
+    >>> column("stored", "energy", "us"), column("strain", "share", "us")
+    ('stored_ft_lbf', 'strain_percent')
+    """
+    unit = shown_unit(kind, system)
+    if unit.startswith("1/"):
+        unit = "per_" + unit[2:]
+    return f"{name}_{unit.replace('%', 'percent').replace('/', '_per_').replace(' ', '_')}"
+
+
+def show(value: float, kind: str, system: System, digits: int = 4) -> str:
+    """Write a value for people to read, rounded to significant digits.
+
+    Examples
+    --------
+    >>> show(1.2192, "length", "us"), show(160.4937, "force", "metric", digits=3)
+    ('48 in', '160 N')
+    """
+    return show_in(value, kind, shown_unit(kind, system), digits)
+
+
+def show_in(
+    value: float, kind: str, unit: str, digits: int = 4, toward: Literal["down", "up", ""] = ""
+) -> str:
+    """Write a rounded value in a chosen unit.
+
+    Parameters
+    ----------
+    value : float
+        SI value, finite.
+    kind : str
+        Name of the dimension.
+    unit : str
+        One of the dimension's units.
+    digits : int
+        Significant digits.
+    toward : {"", "down", "up"}
+        Direction of rounding; nearest by default. A limit is rounded to its allowed side, so
+        that typing in the limit as printed is accepted.
+
+    Returns
+    -------
+    str
+        Number, space, unit.
+
+    Raises
+    ------
+    InputError
+        The unit is not one of the dimension, or `value` is not finite.
+
+    Examples
+    --------
+    >>> show_in(0.0266, "length", "in", digits=3, toward="down")
+    '1.04 in'
+    """
+    d = dimension(kind)
+    if unit not in d.units:
+        raise InputError("unit", unit, "one of " + ", ".join(d.units))
+    if not np.isfinite(value):
+        raise InputError(kind, value, "a finite number")
+    rounding = {"": ROUND_HALF_EVEN, "down": ROUND_FLOOR, "up": ROUND_CEILING}[toward]
+    number = _decimal(_in_unit(value, d, unit), digits, rounding)
+    # "1 %" is exactly 0.01 but as a float is not: prefer the round number if it is the value.
+    nearest = _decimal(_in_unit(value, d, unit), digits)
+    if parse(f"{nearest} {unit}", kind) == value:
+        number = nearest
+    return f"{number} {unit}"
