@@ -1,0 +1,232 @@
+"""Sections of one pipe at every pressed thickness: solved at a few, interpolated between."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bowfem.errors import InputError
+from bowfem.section.material import RIGID_PVC, Law
+from bowfem.section.outline import Outline, onset_thickness, pressed
+from bowfem.section.pipe import Pipe
+from bowfem.section.response import SectionResponse, section_response
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class SectionFamily:
+    """Hold the responses of one pipe and material over thickness, for any number of stations.
+
+    Attributes
+    ----------
+    thicknesses : ndarray, shape (n_nodes,)
+        Pressed thicknesses solved, m, increasing.
+    panels : tuple of slice
+        Runs of nodes with one polynomial each; neighbours share a node.
+    nodes : SectionResponse
+        The responses there, thickness axis first.
+    turned : bool
+        Whether the sections stand edge-on; thickness is then still the pressed thickness.
+
+    Notes
+    -----
+    Two polynomial panels in thickness, on Chebyshev points that include the ends, meeting where
+    flats begin: a pressed outline is analytic on either side, with continuous slope across. So
+    values are continuous there, slopes to the accuracy of the interpolation.
+    """
+
+    thicknesses: Array
+    panels: tuple[slice, ...]
+    nodes: SectionResponse
+    turned: bool = False
+
+    @classmethod
+    def from_pipe(
+        cls,
+        pipe: Pipe,
+        material: Law = RIGID_PVC,
+        *,
+        shape: Callable[[Pipe, float], Outline] = pressed,
+        turned: bool = False,
+        max_strain: float = 0.08,
+        n_curvature: int = 65,
+        n_thickness: int = 16,
+    ) -> "SectionFamily":
+        """Tabulate the sections of a pipe whose outlines do not change under load.
+
+        Parameters
+        ----------
+        pipe : Pipe
+            The pipe.
+        material : Law, optional
+            Stress-strain law; default rigid PVC.
+        shape : callable, optional
+            `pressed`, `racetrack` or `ellipse`.
+        turned : bool, optional
+            Stand the sections edge-on.
+        max_strain, n_curvature : optional
+            Range and number of curvature knots, as in `section_response`.
+        n_thickness : int, optional
+            Thicknesses solved in each of the two panels, at least 4.
+
+        Raises
+        ------
+        InputError
+            When one of the numbers cannot be used.
+
+        Examples
+        --------
+        >>> family = SectionFamily.from_pipe(Pipe.from_size("3/4 in Sch 40"))
+        >>> limb = family.at([26.67e-3, 20e-3, 12e-3])
+        >>> [round(float(ei), 1) for ei in limb.bending_stiffness]
+        [47.3, 29.8, 11.1]
+        """
+
+        def law(thickness: float) -> SectionResponse:
+            outline = shape(pipe, thickness)
+            return section_response(
+                outline.turned() if turned else outline, material, max_strain, n_curvature
+            )
+
+        return cls.from_law(pipe, law, turned=turned, n_thickness=n_thickness)
+
+    @classmethod
+    def from_law(
+        cls,
+        pipe: Pipe,
+        law: Callable[[float], SectionResponse],
+        *,
+        turned: bool = False,
+        n_thickness: int = 16,
+    ) -> "SectionFamily":
+        """Tabulate sections however they are computed.
+
+        Parameters
+        ----------
+        pipe : Pipe
+            The pipe; thickness runs from twice its wall to its outer diameter.
+        law : callable
+            Gives the response at a pressed thickness, m, always with the same number of knots.
+        turned : bool, optional
+            Whether those sections stand edge-on.
+        n_thickness : int, optional
+            Thicknesses solved in each of the two panels, at least 4.
+
+        Raises
+        ------
+        InputError
+            When ``n_thickness`` is below 4.
+        """
+        if not isinstance(n_thickness, int) or n_thickness < 4:
+            raise InputError("n_thickness", n_thickness, "a whole number, at least 4")
+        closed, full = 2.0 * pipe.wall, pipe.outer_diameter
+        ends = [closed, onset_thickness(pipe), full]
+        if ends[1] <= closed:  # so thick a wall that its faces touch before flats begin
+            del ends[1]
+        share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, n_thickness)))
+        panels, grid = [], [ends[0]]
+        for low, high in pairwise(ends):
+            panels.append(slice(len(grid) - 1, len(grid) - 1 + n_thickness))
+            grid += [*(low + (high - low) * share[1:-1]), high]
+        solved = [law(float(thickness)) for thickness in grid]
+        nodes = SectionResponse(**{
+            each.name: np.stack([getattr(one, each.name) for one in solved])
+            for each in fields(SectionResponse)
+        })  # fmt: skip
+        return cls(np.array(grid), tuple(panels), nodes, turned)
+
+    def at(self, thickness: ArrayLike) -> SectionResponse:
+        """Return the responses at pressed thicknesses, stacked with the station axis first.
+
+        Parameters
+        ----------
+        thickness : array_like, shape (m,)
+            Pressed outer thickness at each station, m.
+
+        Raises
+        ------
+        InputError
+            Outside twice the wall to the outer diameter.
+        """
+        wanted = np.asarray(thickness, dtype=float)
+        low, high = self.thicknesses[0], self.thicknesses[-1]
+        slack = 1e-9 * high
+        wrong = ~((wanted >= low - slack) & (wanted <= high + slack))
+        if wanted.ndim > 1 or np.any(wrong):
+            value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else thickness
+            raise InputError("thickness", value, f"between {low:.6g} and {high:.6g} m, one row")
+        matrix = self._weights(np.clip(np.atleast_1d(wanted), low, high))
+        if wanted.ndim == 0:
+            matrix = matrix[0]
+        return SectionResponse(**{
+            each.name: matrix @ getattr(self.nodes, each.name) for each in fields(SectionResponse)
+        })  # fmt: skip
+
+    def _weights(self, wanted: Array) -> Array:
+        """Return the weight of each node at each wanted thickness, (m, n_nodes)."""
+        matrix = np.zeros((wanted.size, self.thicknesses.size))
+        edges = self.thicknesses[[panel.stop - 1 for panel in self.panels[:-1]]]
+        which = np.searchsorted(edges, wanted)
+        for number, panel in enumerate(self.panels):
+            rows = np.flatnonzero(which == number)
+            nodes = self.thicknesses[panel]
+            weight = (-1.0) ** np.arange(nodes.size)
+            weight[[0, -1]] *= 0.5
+            gap = wanted[rows, None] - nodes
+            exact = gap == 0.0
+            with np.errstate(divide="ignore", invalid="ignore"):
+                value = weight / gap
+                value /= np.sum(value, axis=1, keepdims=True)
+            hit = np.any(exact, axis=1)
+            value[hit] = exact[hit]
+            matrix[rows, panel] = value
+        return matrix
+
+
+def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> SectionResponse:
+    """Blend flat sections into edge-on ones over a transition.
+
+    Parameters
+    ----------
+    flat, edge : SectionResponse
+        The two laws, each for one section or for the same m stations, equal in knots.
+    turn : array_like, shape (m,) or ()
+        Share of the transition passed at each station, 0 flat to 1 edge-on.
+
+    Raises
+    ------
+    InputError
+        When a share is outside 0 to 1 or the knots differ in number.
+
+    Notes
+    -----
+    An engineering interpolation, no solution of the twisted wall between: every quantity is
+    averaged at equal knot number, that is at equal strain of the outer fibre, with the weight
+    ``3 u^2 - 2 u^3``, which starts and ends level. The moment stays monotone where both laws
+    are, and its tangent stays its exact slope.
+    """
+    u = np.asarray(turn, dtype=float)
+    if not np.all((u >= 0.0) & (u <= 1.0)):
+        raise InputError("turn", turn, "between 0 (flat) and 1 (edge-on)")
+    counts = flat.curvature.shape[-1], edge.curvature.shape[-1]
+    if counts[0] != counts[1]:
+        raise InputError("edge", f"{counts[1]} curvature knots", f"of {counts[0]} knots, as flat")
+    weight = u**2 * (3.0 - 2.0 * u)
+
+    def mean(name: str, of: tuple[Array, Array] | None = None) -> Array:
+        one, two = of or (getattr(flat, name), getattr(edge, name))
+        share = weight[..., None] if name in on_knots else weight
+        return (1.0 - share) * one + share * two
+
+    on_knots = ("curvature", "moment", "tangent", "axial_strain", "belly", "back")
+    mixed = {each.name: mean(each.name) for each in fields(SectionResponse)}
+    # slope by knot number, dM/dk times the spacing, averages as the moment does
+    last = flat.curvature[..., -1:], edge.curvature[..., -1:]
+    slopes = flat.tangent * last[0], edge.tangent * last[1]
+    mixed["tangent"] = mean("tangent", slopes) / mixed["curvature"][..., -1:]
+    middle = counts[0] // 2
+    mixed["bending_stiffness"] = mixed["tangent"][..., middle]
+    return SectionResponse(**mixed)
