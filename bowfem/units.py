@@ -10,6 +10,7 @@ agreement of 1959; 9.80665 m/s2, third CGPM 1901) -- M.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
@@ -19,6 +20,9 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from bowfem.errors import InputError
+
+#: Relative difference of two values that differ by round-off only.
+ROUND_OFF = 1e-12
 
 System = Literal["us", "metric"]
 
@@ -229,17 +233,22 @@ def parse(text: object, kind: str, key: str = "quantity") -> float:
 
 
 def _in_unit(value: float, d: Dimension, unit: str) -> Fraction:
-    return (Fraction(value) - d.zeros.get(unit, Fraction(0))) / d.units[unit]
+    return (Fraction(float(value)) - d.zeros.get(unit, Fraction(0))) / d.units[unit]
 
 
 def _decimal(number: Fraction, digits: int, rounding: str = ROUND_HALF_EVEN) -> str:
     with localcontext() as context:
         context.prec, context.rounding = digits, rounding
-        quotient = Decimal(number.numerator) / Decimal(number.denominator)
-    if not quotient:
+        return _plain(Decimal(number.numerator) / Decimal(number.denominator))
+
+
+def _plain(number: Decimal) -> str:
+    if not number:
         return "0"
-    plain = f"{quotient:f}" if -7 < quotient.adjusted() < 16 else f"{quotient.normalize():e}"
-    return plain.rstrip("0").rstrip(".") if "." in plain and "e" not in plain else plain
+    if not -7 < number.adjusted() < 16:
+        return f"{number.normalize():e}"
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def exact_text(value: float, kind: str, system: System) -> str:
@@ -272,23 +281,39 @@ def exact_text(value: float, kind: str, system: System) -> str:
     '3.937007874015748 in'
     """
     d = dimension(kind)
-    if not np.isfinite(value):
+    if not math.isfinite(value):
         raise InputError(kind, value, "a finite number")
     unit = d.shown(system)
     exact = _in_unit(value, d, unit)
-    candidates = [f"{_decimal(exact, digits)} {unit}" for digits in range(1, 18)]
-    if unit == "in" and 0 < (sixty_fourths := round(exact * 64)) < 64 * 1000:
-        whole, rest = divmod(Fraction(sixty_fourths, 64), 1)
-        candidates.append(f"{f'{whole}-' if whole else ''}{rest} {unit}" if rest else f"{whole} in")
-    # The 17-digit text always reads back, so there is always one to choose.
-    return min((c for c in candidates if _reads_as(c, kind, value)), key=len)
+    # The 17-digit text always reads back, except next to absolute zero seen from another zero.
+    best = _shortest_decimal(exact, value, d, unit) or f"{_decimal(Fraction(value), 17)} K"
+    sixty_fourths = round(exact * 64) if unit == "in" and 0 < exact < 1000 else 0
+    whole, rest = divmod(Fraction(sixty_fourths, 64), 1)
+    if rest:
+        fraction = f"{f'{whole}-' if whole else ''}{rest} in"
+        if len(fraction) < len(best) and read(fraction, kind).value == value:
+            return fraction
+    return best
 
 
-def _reads_as(text: str, kind: str, value: float) -> bool:
-    try:
-        return read(text, kind).value == value
-    except InputError:  # rounded up past the largest float
-        return False
+def _shortest_decimal(exact: Fraction, value: float, d: Dimension, unit: str) -> str:
+    """Return the decimal of fewest digits that reads as `value`, or nothing."""
+    factor, zero = d.units[unit], d.zeros.get(unit, Fraction(0))
+    with localcontext() as context:
+        context.prec = 60
+        number = Decimal(exact.numerator) / Decimal(exact.denominator)
+        near = ROUND_OFF * (abs(value) + float(zero)) / float(factor)
+        for digits in range(1, 18):
+            context.prec = digits
+            rounded = +number
+            if digits < 15 and abs(rounded - number) > near:
+                continue  # spares the exact arithmetic: it cannot be
+            try:
+                if float(Fraction(rounded) * factor + zero) == value:
+                    return f"{_plain(rounded)} {unit}"
+            except OverflowError:  # rounded up past the largest float
+                continue
+    return ""
 
 
 def convert(values: Any, kind: str, system: System) -> Any:
@@ -396,12 +421,12 @@ def show_in(
     d = dimension(kind)
     if unit not in d.units:
         raise InputError("unit", unit, "one of " + ", ".join(d.units))
-    if not np.isfinite(value):
+    if not math.isfinite(value):
         raise InputError(kind, value, "a finite number")
     rounding = {"": ROUND_HALF_EVEN, "down": ROUND_FLOOR, "up": ROUND_CEILING}[toward]
     number = _decimal(_in_unit(value, d, unit), digits, rounding)
-    # "1 %" is exactly 0.01 but as a float is not: prefer the round number if it is the value.
+    # A limit that is a round number but for round-off is shown as that number.
     nearest = _decimal(_in_unit(value, d, unit), digits)
-    if parse(f"{nearest} {unit}", kind) == value:
+    if abs(parse(f"{nearest} {unit}", kind) - value) <= ROUND_OFF * abs(value):
         number = nearest
     return f"{number} {unit}"
