@@ -272,9 +272,8 @@ def _solve_power_sum(w: Array, n: float) -> Array:
     """Solve ``v + v^n = w`` for v, with w >= 0, to round-off."""
     table_w, table_v = _power_sum_table(n)
     v = np.interp(w, table_w, table_v)
-    # beyond the table w^(1/n) lies above the root: Newton falls on it, the sum being convex
-    v = np.where(w > table_w[-1], w ** (1.0 / n), v)
-    for _ in range(40):
+    # the sum is convex: from beyond the table's end the first step overshoots, then Newton descends
+    for _ in range(200):
         power = v ** (n - 1.0)
         step = (v * (1.0 + power) - w) / (1.0 + n * power)
         v = np.maximum(v - step, 0.0)

@@ -1,5 +1,8 @@
 """Moment against curvature: closed forms, independent integration, and laws of mechanics."""
 
+# Wrong types are passed on purpose.
+# pyright: reportArgumentType=false
+
 import math
 from dataclasses import replace
 
