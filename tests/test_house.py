@@ -1,0 +1,170 @@
+"""Rules of the house: imports go down only, lint, types, light imports, what is declared."""
+
+import ast
+import json
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import bowfem
+
+MAX_LINES = 450
+TOP_LEVEL = {
+    "README.md", "DEVELOPERS.md", "pyproject.toml", "bowfem", "benchmarks", "tests", "examples",
+}  # fmt: skip
+MIB = 2**20
+
+
+def run(root: Path, *command: str | Path) -> str:
+    """Run a command in the top folder; what it printed is the message when it fails."""
+    done = subprocess.run(command, cwd=root, capture_output=True, text=True)
+    if done.returncode:
+        pytest.fail(f"{command[0]}:\n{done.stdout}{done.stderr}", pytrace=False)
+    return done.stdout
+
+
+def python(root: Path, code: str) -> str:
+    return run(root, sys.executable, "-c", code)
+
+
+def modules_after(root: Path, code: str) -> set[str]:
+    """Top-level modules loaded in a fresh interpreter after some code."""
+    listing = "import sys, json; print(json.dumps(sorted({m.split('.')[0] for m in sys.modules})))"
+    return set(json.loads(python(root, f"{code}\n{listing}").splitlines()[-1]))
+
+
+def test_imports_go_down_only(root):
+    out = run(root, Path(sys.executable).with_name("lint-imports"))
+    assert re.search(r"Contracts: [1-9]\d* kept, 0 broken", out)
+
+
+def test_ruff(root):
+    run(root, sys.executable, "-m", "ruff", "check", ".")
+
+
+def test_pyright(root):
+    out = run(root, sys.executable, "-m", "pyright", "--pythonpath", sys.executable)
+    assert "No source files found" not in out
+
+
+def test_import_is_light(root):
+    loaded = modules_after(root, "import bowfem")
+    assert "bowfem" in loaded
+    assert not loaded & {"numba", "numpy", "scipy", "matplotlib", "rich", "pyvista", "meshio"}
+    # best of five, so that a busy machine does not decide
+    clock = "import time; t = time.perf_counter(); import bowfem; print(time.perf_counter() - t)"
+    assert min(float(python(root, clock)) for _ in range(5)) < 0.5
+
+
+def imports(node: ast.AST, at_top: bool) -> set[str]:
+    """Top-level modules imported below a node; at_top leaves out functions and type checking."""
+    found = set()
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in child.names}
+        elif isinstance(child, ast.ImportFrom):
+            assert child.level == 0, "write the whole module name"
+            found.add(str(child.module).split(".")[0])
+        late = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef) or (
+            isinstance(child, ast.If) and ast.unparse(child.test) == "TYPE_CHECKING"
+        )
+        if not (at_top and late):
+            found |= imports(child, at_top)
+    return found
+
+
+def package_imports(root: Path, at_top: bool = False) -> set[str]:
+    """Third-party modules imported anywhere in the package."""
+    sources = [path.read_text() for path in (root / "bowfem").rglob("*.py")]
+    found = {name for source in sources for name in imports(ast.parse(source), at_top)}
+    assert "numpy" in found
+    return found - set(sys.stdlib_module_names) - {"bowfem"}
+
+
+def test_heavy_libraries_are_imported_inside_functions(root):
+    assert not package_imports(root, at_top=True) & {"scipy", "matplotlib", "pyvista", "meshio"}
+
+
+def test_no_module_loads_plotting(root):
+    every = (
+        "import importlib, pkgutil, bowfem\n"
+        "names = [m.name for m in pkgutil.walk_packages(bowfem.__path__, 'bowfem.')]\n"
+        "assert len(names) > 10, names\n"
+        "for name in names:\n"
+        "    importlib.import_module(name)\n"
+    )
+    assert modules_after(root, every) & {"matplotlib", "pyvista", "meshio"} == set()
+
+
+def test_public_names(root):
+    for name in bowfem.__all__:
+        value = getattr(bowfem, name)
+        assert value.__name__ == name
+        assert name in dir(bowfem)
+    with pytest.raises(AttributeError, match="no_such_name"):
+        _ = bowfem.no_such_name
+    tree = ast.parse((root / "bowfem/__init__.py").read_text())
+    typed = {
+        alias.name: node.module
+        for branch in tree.body if isinstance(branch, ast.If)
+        for node in branch.body if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }  # fmt: skip
+    assert typed == bowfem._HOMES
+    assert bowfem.__all__ == sorted(bowfem._HOMES)
+
+
+def test_third_party_imports_are_declared(root):
+    project = tomllib.loads((root / "pyproject.toml").read_text())["project"]
+    declared = project["dependencies"] + project["optional-dependencies"]["view"]
+    allowed = {re.match(r"[\w-]+", line)[0] for line in declared}
+    assert package_imports(root) <= allowed
+
+
+def test_version_is_written_once(root):
+    assert run(root, sys.executable, "-m", "pip", "show", "bowfem").splitlines()[1] == (
+        f"Version: {bowfem.__version__}"
+    )
+
+
+def test_files_stay_short(root):
+    lengths = {
+        str(path.relative_to(root)): len(path.read_text().splitlines())
+        for path in (root / "bowfem").rglob("*.py")
+    }
+    assert lengths
+    assert {path: n for path, n in lengths.items() if n > MAX_LINES} == {}
+
+
+def test_top_level(root):
+    listed = run(root, "git", "ls-files", "--cached", "--others", "--exclude-standard").splitlines()
+    entries = {Path(path).parts[0] for path in listed}
+    assert {"README.md", "bowfem"} <= entries
+    assert {entry for entry in entries if not entry.startswith(".")} <= TOP_LEVEL
+    files = [root / path for path in listed if (root / path).is_file()]
+    assert [path for path in files if path.stat().st_size > MIB] == []
+
+
+def test_every_publication_is_listed(root):
+    """Each author named in references.json is in references.bib; each entry says its status."""
+    bib = (root / "benchmarks/references.bib").read_text()
+    entries = re.findall(r"^@\w+\{(\w+),\n(.*?)^\}", bib, re.M | re.S)
+    keys = [key for key, _ in entries]
+    assert len(keys) == len(set(keys)) == bib.count("@")
+    for key, body in entries:
+        for field in ("title", "year", "note"):
+            assert re.search(rf"^  {field} = \{{.+\}},$", body, re.M), (key, field)
+        assert re.search(r"note = \{Status [SMD](, [SMD])*: \S", body), key
+    authors = " ".join(re.findall(r"^  author = \{(.+)\},$", bib, re.M))
+    cases = json.loads((root / "benchmarks/references.json").read_text())
+    sources = " ; ".join(
+        source if isinstance(source, str) else " ; ".join(source)
+        for source in (case["source"] for case in cases)
+    )
+    named = set(re.findall(r"\b[A-Z]\. ([A-Z][A-Za-z-]+)(?=,| \d)", sources))
+    assert {"Mattiasson", "Brazier", "Kooi"} <= named
+    assert {name for name in named if name not in authors} == set()
