@@ -1,0 +1,77 @@
+"""README is true: its commands are the checked ones, its code runs, its output is real."""
+
+import re
+import shlex
+import subprocess
+from pathlib import Path
+
+import pytest
+
+CAUTIONS = [
+    "estimate", "no warranty", "local law", "qualified person",
+    "hydrogen chloride", "carbon monoxide", "outdoors", "never burn offcuts", "burn skin", "gloves",
+    "never hold pressure again", "eye protection", "fragments", "no dry fire", "no overdraw",
+    "in the cold", "hot car", "strung", "whitening",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def readme(root) -> str:
+    return (root / "README.md").read_text(encoding="utf-8")
+
+
+def block(readme: str, mark: str, language: str) -> str:
+    """Return the only fenced block that follows a mark."""
+    (found,) = re.findall(rf"^<!-- {mark} -->\n```{language}\n(.*?)^```$", readme, re.M | re.S)
+    return found
+
+
+@pytest.mark.parametrize("name", ["test", "main"])
+def test_ci_runs_the_command_of_the_readme(root, readme, name):
+    command = block(readme, f"command: {name}", "bash")
+    assert command.count("\n") == 1, "a command is one line, to be pasted at once"
+    shown = subprocess.run(
+        ["bash", root / ".ci" / "run", "--show", name], capture_output=True, text=True, check=True
+    )
+    assert shown.stdout == command
+
+
+def test_ci_refuses_a_missing_command(root):
+    done = subprocess.run(
+        ["bash", root / ".ci" / "run", "--show", "no_such"], capture_output=True, text=True
+    )
+    assert done.returncode != 0
+    assert "no command no_such" in done.stderr
+
+
+def test_commands_start_from_a_fresh_clone(root, readme):
+    for name, ending in [("test", ".venv/bin/python -m pytest"), ("main", "--out out")]:
+        steps = [step.strip() for step in block(readme, f"command: {name}", "bash").split("&&")]
+        assert steps[0] == "python3 -m venv .venv"
+        assert steps[1].startswith(".venv/bin/pip install")
+        assert steps[-1].endswith(ending)
+    words = shlex.split(block(readme, "command: main", "bash"))
+    (design,) = [word for word in words if word.endswith(".toml")]
+    assert (root / design).is_file()
+
+
+def test_the_library_in_ten_lines(root, readme, monkeypatch, capsys):
+    code = block(readme, "code: ten lines", "python")
+    assert len(code.splitlines()) <= 10
+    monkeypatch.chdir(root)
+    exec(compile(code, "README.md", "exec"), {"__name__": "readme"})
+    assert capsys.readouterr().out == block(readme, "output: ten lines", "text")
+
+
+def test_cautions_are_there(readme):
+    text = " ".join(readme.partition("## Cautions")[2].partition("\n## ")[0].lower().split())
+    assert [words for words in CAUTIONS if words not in text] == []
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_links_lead_somewhere(root, name):
+    links = re.findall(r"\]\(([^)#]+)[^)]*\)", (root / name).read_text(encoding="utf-8"))
+    outside = [link for link in links if "://" in link]
+    missing = [link for link in links if link not in outside and not Path(root, link).exists()]
+    assert missing == []
+    assert name != "README.md" or len(links) > len(outside)
