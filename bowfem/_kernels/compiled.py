@@ -1,0 +1,44 @@
+"""The decorators of the compiled kernels: numba with an on-disk cache that cannot go stale.
+
+numba looks only at the caller's own file when it decides whether a cached kernel is still good, so
+an edit of a callee in another file would be missed. Here the cache folder's name carries a digest
+of all kernel sources.
+"""
+
+import hashlib
+import os
+from pathlib import Path
+
+import numba
+
+_HERE = Path(__file__).parent
+
+
+def _cache_folder() -> Path:
+    digest = hashlib.sha256()
+    for source in sorted(_HERE.glob("*.py")):
+        digest.update(source.read_bytes())
+    name = f"kernels-{digest.hexdigest()[:12]}"
+    if numba.config.CACHE_DIR:
+        return Path(numba.config.CACHE_DIR) / name
+    if os.access(_HERE, os.W_OK):
+        return _HERE / "__pycache__" / name
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bowfem" / name
+
+
+_FOLDER = str(_cache_folder())
+
+
+def kernel(function):
+    """Compile a function that only other kernels call: no Python wrapper, no cache of its own."""
+    return numba.njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)(function)
+
+
+def entry(function):
+    """Compile a function that Python calls; its machine code, callees included, is cached."""
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = _FOLDER
+    try:
+        return numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True)(function)
+    finally:
+        numba.config.CACHE_DIR = before

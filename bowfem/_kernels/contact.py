@@ -1,0 +1,305 @@
+"""The taut string on the belly side: where it touches the rod and where it leaves."""
+
+import math
+
+from bowfem._kernels.basis import (
+    CUMUL_COEF,
+    GAUSS_COEF,
+    LOAD_TO_FORCE,
+    NODE_COEF,
+    NODE_X,
+    SHAPE,
+    SLOPE,
+    P,
+)
+from bowfem._kernels.compiled import kernel
+from bowfem._kernels.mesh import MAX_CONTACTS, SAMPLES, SNAP, locate, poly, poly_slope
+
+
+@kernel
+def pointwise(N, Q, kappa, cA, cS, b, db, T, wrapped):
+    """Stretch vector ``v`` and string direction ``u`` from the joint force of rod and string."""
+    v1, v2 = 1.0 + cA * N, cS * Q
+    if not wrapped:
+        return v1, v2, 0.0, 0.0, 0.0
+    u1 = u2 = size = 0.0
+    for _ in range(12):  # contracts by about T/EA a turn; exact at once if inextensible
+        a1, a2 = v1 - b * kappa, v2 + db
+        size = math.sqrt(a1 * a1 + a2 * a2)
+        u1, u2 = a1 / size, a2 / size
+        w1, w2 = 1.0 + cA * (N - T * u1), cS * (Q - T * u2)
+        d = abs(w1 - v1) + abs(w2 - v2)
+        v1, v2 = w1, w2
+        if d < 1e-15:
+            break
+    return v1, v2, u1, u2, size
+
+
+@kernel
+def line_load(loads, mesh, a, g, lam, c, s):
+    """Distributed force at an active Gauss point, its load-factor part, and the pressure."""
+    e = mesh.base[a]
+    if mesh.xi[a, 0] == 0.0 and mesh.xi[a, 1] == 1.0:
+        p0, p1 = loads.pressure[0, e, g], loads.pressure[1, e, g]
+        x0, x1 = loads.line[0, e, g, 0], loads.line[1, e, g, 0]
+        y0, y1 = loads.line[0, e, g, 1], loads.line[1, e, g, 1]
+    else:
+        p0 = p1 = x0 = x1 = y0 = y1 = 0.0
+        for j in range(P):
+            w = mesh.weight[a, g, j]
+            p0 += w * loads.pressure[0, e, j]
+            p1 += w * loads.pressure[1, e, j]
+            x0 += w * loads.line[0, e, j, 0]
+            x1 += w * loads.line[1, e, j, 0]
+            y0 += w * loads.line[0, e, j, 1]
+            y1 += w * loads.line[1, e, j, 1]
+    p = p0 + lam * p1
+    return x0 + lam * x1 - p * s, y0 + lam * y1 + p * c, x1 - p1 * s, y1 + p1 * c, p
+
+
+@kernel
+def kinematics(loads, mesh, lam):
+    """Tangent, strains and string direction at every active Gauss point of the current state."""
+    for a in range(mesh.count[0]):
+        h = mesh.h[a]
+        wrapped = mesh.wrapped[a] == 1
+        kin, prop = mesh.kin[a], mesh.prop[a]
+        for g in range(P):
+            psi = k = 0.0
+            for i in range(P + 1):
+                psi += SHAPE[g, i] * mesh.psi[a, i]
+                k += SLOPE[g, i] * mesh.psi[a, i]
+            q = kin[g]
+            q[0], q[1] = math.cos(prop[g, 0] + psi), math.sin(prop[g, 0] + psi)
+            q[2], q[3] = k / h, prop[g, 1] + k / h
+        if loads.spread:
+            for g in range(P):
+                q = mesh.load[a, g]
+                q[0], q[1], q[2], q[3], q[4] = line_load(loads, mesh, a, g, lam, kin[g, 0], kin[g, 1])
+        for g in range(P):
+            q = kin[g]
+            fx, fy = mesh.G[a, 0], mesh.G[a, 1]
+            if loads.spread:
+                for j in range(P):
+                    fx += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 0]
+                    fy += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 1]
+            N, Q = fx * q[0] + fy * q[1], fy * q[0] - fx * q[1]
+            v1, v2, u1, u2, size = pointwise(
+                N, Q, q[3], prop[g, 2], prop[g, 3], prop[g, 4], prop[g, 5], mesh.T[0], wrapped
+            )
+            q[4], q[5], q[6], q[7], q[8], q[9], q[10] = v1, v2, u1, u2, size, N, Q
+            mesh.z[a, g, 0] = q[0] * v1 - q[1] * v2
+            mesh.z[a, g, 1] = q[1] * v1 + q[0] * v2
+
+
+@kernel
+def surface(model, mesh, e, x):
+    """Belly surface point and its derivative along the rod, at a base coordinate."""
+    a, t = locate(mesh, e, x)
+    h = mesh.h[a]
+    px, py = mesh.r[a, 0], mesh.r[a, 1]
+    zx = zy = psi = k = th = ka = b = db = 0.0
+    for j in range(P):
+        B = h * poly(CUMUL_COEF, j, t)
+        w = poly(GAUSS_COEF, j, t)
+        px += B * mesh.z[a, j, 0]
+        py += B * mesh.z[a, j, 1]
+        zx += w * mesh.z[a, j, 0]
+        zy += w * mesh.z[a, j, 1]
+        wb = poly(GAUSS_COEF, j, x)
+        th += wb * model.theta0[e, j]
+        ka += wb * model.kappa0[e, j]
+        b += wb * model.belly[e, j]
+        db += wb * model.belly_slope[e, j]
+    for i in range(P + 1):
+        psi += poly(NODE_COEF, i, t) * mesh.psi[a, i]
+        k += poly_slope(NODE_COEF, i, t) * mesh.psi[a, i]
+    kappa = ka + k / h
+    c, s = math.cos(th + psi), math.sin(th + psi)
+    return px - b * s, py + b * c, zx - db * s - b * kappa * c, zy + db * c - b * kappa * s
+
+
+@kernel
+def frame(model, mesh, e, x):
+    """Angle of the rod and belly offset at a base coordinate."""
+    a, t = locate(mesh, e, x)
+    th = b = 0.0
+    for i in range(P + 1):
+        th += poly(NODE_COEF, i, t) * mesh.psi[a, i]
+    for j in range(P):
+        w = poly(GAUSS_COEF, j, x)
+        th += w * model.theta0[e, j]
+        b += w * model.belly[e, j]
+    return th, b
+
+
+@kernel
+def turn(model, mesh, e, x, qx, qy):
+    """Tell how the string must still turn at a surface point to reach ``q``: positive, in contact.
+
+    Zero where the surface's tangent points at ``q``, on the way to the root or to the end alike.
+    """
+    px, py, tx, ty = surface(model, mesh, e, x)
+    return ty * (qx - px) - tx * (qy - py)
+
+
+@kernel
+def split(i, ne):
+    """Base element and coordinate of sample ``i``."""
+    e = i // SAMPLES
+    if e == ne:
+        return ne - 1, 1.0
+    return e, (i - e * SAMPLES) / SAMPLES
+
+
+@kernel
+def lift_off(model, mesh, i, qx, qy, step):
+    """Find where the string bound for ``q`` leaves the surface, from sample ``i``.
+
+    ``step``: -1 if it leaves toward the root, +1 toward the end.
+    """
+    ne = model.h.shape[0]
+    e, x = split(i, ne)
+    f = turn(model, mesh, e, x, qx, qy)
+    way = step if f > 0.0 else -step
+    while True:  # walk to the change of sign
+        j = i + way
+        if j < 0 or j > ne * SAMPLES:
+            return split(i, ne)
+        e, x = split(j, ne)
+        fj = turn(model, mesh, e, x, qx, qy)
+        if (fj > 0.0) != (f > 0.0):
+            break
+        i, f = j, fj
+    e = min(i, j) // SAMPLES
+    xa, xb, fa, fb = i / SAMPLES - e, j / SAMPLES - e, f, fj
+    for _ in range(60):  # Illinois; both samples lie in one base element
+        if fb == 0.0 or abs(xb - xa) < 1e-14:
+            break
+        x = (xa * fb - xb * fa) / (fb - fa)
+        fx = turn(model, mesh, e, x, qx, qy)
+        near = abs(x - xb)
+        if (fx > 0.0) == (fb > 0.0):
+            fa *= 0.5
+        else:
+            xa, fa = xb, fb
+        xb, fb = x, fx
+        if near < 1e-13:
+            break
+    return e, xb
+
+
+@kernel
+def put_contact(mesh, i, side, e, x, ne):
+    """Store a contact end, snapped to a node where it is very near to one."""
+    if x < SNAP:
+        x = 0.0
+    elif x > 1.0 - SNAP:
+        x = 1.0
+        if e + 1 < ne:
+            e, x = e + 1, 0.0
+    mesh.contact[i, 2 * side], mesh.contact[i, 2 * side + 1] = e, x
+
+
+@kernel
+def find_contact(model, string, mesh, work, px, py):
+    """Lay the taut string from the end's attachment to ``p`` along the belly side.
+
+    A convex chain over surface samples gives the pieces of contact; their ends are then found on
+    the smooth surface.
+    """
+    ne = model.h.shape[0]
+    last = ne * SAMPLES
+    at = work.sample
+    for e in range(ne):
+        for j in range(SAMPLES):
+            x, y, _, _ = surface(model, mesh, e, j / SAMPLES)
+            at[e * SAMPLES + j, 0], at[e * SAMPLES + j, 1] = x, y
+    x, y, _, _ = surface(model, mesh, ne - 1, 1.0)
+    at[last, 0], at[last, 1] = x, y
+    th, _ = frame(model, mesh, ne - 1, 1.0)
+    na = mesh.count[0]
+    c, s = math.cos(th), math.sin(th)
+    at[last + 1, 0] = mesh.r[na, 0] + string.along * c - string.across * s
+    at[last + 1, 1] = mesh.r[na, 1] + string.along * s + string.across * c
+    at[last + 2, 0], at[last + 2, 1] = px, py
+    chain = work.chain
+    n = 1
+    chain[0] = last if string.on_surface else last + 1
+    for k in range(chain[0] - 1, -2, -1):
+        i = k if k >= 0 else last + 2
+        while n >= 2:
+            a, b = chain[n - 2], chain[n - 1]
+            ux, uy = at[b, 0] - at[a, 0], at[b, 1] - at[a, 1]
+            wx, wy = at[i, 0] - at[b, 0], at[i, 1] - at[b, 1]
+            if ux * wy - uy * wx > 1e-14:
+                break
+            n -= 1
+        chain[n] = i
+        n += 1
+    n -= 1  # p itself
+    nc = p = 0
+    while p < n and nc < MAX_CONTACTS:
+        q = p
+        if chain[p] <= last:
+            while q + 1 < n and chain[q + 1] == chain[q] - 1:
+                q += 1
+            work.run[nc, 0], work.run[nc, 1] = chain[p], chain[q]
+            for side in range(2):
+                e, x = split(work.run[nc, side], ne)
+                put_contact(mesh, nc, side, e, x, ne)
+            nc += 1
+        p = q + 1
+    mesh.count[1] = nc
+    fixed = string.on_surface
+    for sweep in range(1 if nc == 1 else 5):
+        for i in range(nc):
+            if i > 0 or not fixed:
+                qx, qy = at[last + 1, 0], at[last + 1, 1]
+                if i > 0:
+                    qx, qy, _, _ = surface(
+                        model, mesh, int(mesh.contact[i - 1, 2]), mesh.contact[i - 1, 3]
+                    )
+                e, x = lift_off(model, mesh, work.run[i, 0], qx, qy, 1)
+                put_contact(mesh, i, 0, e, x, ne)
+            qx, qy = px, py
+            if i + 1 < nc:
+                qx, qy, _, _ = surface(
+                    model, mesh, int(mesh.contact[i + 1, 0]), mesh.contact[i + 1, 1]
+                )
+            e, x = lift_off(model, mesh, work.run[i, 1], qx, qy, -1)
+            put_contact(mesh, i, 1, e, x, ne)
+            so = mesh.contact[i, 0] + mesh.contact[i, 1]
+            si = mesh.contact[i, 2] + mesh.contact[i, 3]
+            if so - si < SNAP:  # a touch without length
+                mesh.contact[i, 2], mesh.contact[i, 3] = mesh.contact[i, 0], mesh.contact[i, 1]
+
+
+@kernel
+def move(mesh, old):
+    """Carry the state of ``old`` over to the freshly laid ``mesh``."""
+    na = mesh.count[0]
+    for a in range(na):
+        e = mesh.base[a]
+        x0, x1 = mesh.xi[a, 0], mesh.xi[a, 1]
+        for i in range(P + 1):
+            b, t = locate(old, e, x0 + (x1 - x0) * NODE_X[i])
+            y = 0.0
+            for j in range(P + 1):
+                y += poly(NODE_COEF, j, t) * old.psi[b, j]
+            mesh.psi[a, i] = y
+        b, t = locate(old, e, x0)
+        x, y = old.r[b, 0], old.r[b, 1]
+        for j in range(P):
+            B = old.h[b] * poly(CUMUL_COEF, j, t)
+            x += B * old.z[b, j, 0]
+            y += B * old.z[b, j, 1]
+        mesh.r[a, 0], mesh.r[a, 1] = x, y
+        if x0 == 0.0:
+            mesh.r[a, 0], mesh.r[a, 1] = old.r[old.first[e], 0], old.r[old.first[e], 1]
+        b, t = locate(old, e, 0.5 * (x0 + x1))
+        mesh.G[a, 0], mesh.G[a, 1] = old.G[b, 0], old.G[b, 1]
+    for a in range(na - 1):
+        mesh.psi[a, P] = mesh.psi[a + 1, 0]
+    mesh.r[na, 0], mesh.r[na, 1] = old.r[old.count[0], 0], old.r[old.count[0], 1]
+    mesh.T[0] = old.T[0]

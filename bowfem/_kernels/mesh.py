@@ -1,0 +1,301 @@
+"""Records the kernels share, and the active mesh: base elements cut where contact ends.
+
+The rod is mixed: rotation ``psi`` (from the unstressed shape) is a polynomial in each element, the
+internal force ``G`` is one vector an element, position is exact quadrature of the tangent. The
+Lagrangian of an element of length ``h`` is
+
+    L = sum_g w h [W(k) - H(theta, kappa, G_g, T)] + G . (r1 - r0)
+
+with ``k = psi'``, ``kappa = kappa0 + k`` and ``H`` the Legendre transform of stretch and shear, the
+string's ``T |a|`` included where it lies on the rod (``a``: derivative of the surface point). So
+inextensible rods need no special case, and nothing locks. All quantities are nondimensional.
+Control: ``c = (load factor, Px, Py, string length)``.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from bowfem._kernels.basis import GAUSS_COEF, GAUSS_X, P
+from bowfem._kernels.compiled import kernel
+
+KL = 7  # half bandwidth: (x, y, psi) of two nodes and the force between them
+DIAG = 2 * KL
+WIDTH = 3 * KL + 1
+SAMPLES = 8  # surface points an element, from which contact is first read
+MAX_CONTACTS = 6
+MAX_CUTS = 2 * MAX_CONTACTS
+MAX_BORDER = 2 + MAX_CONTACTS
+SNAP = 1e-6  # a contact end this near (in element lengths) to a node is the node
+
+
+
+class Model(NamedTuple):
+    """Base mesh; element axis first, Gauss points second."""
+
+    h: np.ndarray
+    theta0: np.ndarray
+    kappa0: np.ndarray
+    EI: np.ndarray
+    knot: np.ndarray
+    moment: np.ndarray
+    tangent: np.ndarray
+    energy: np.ndarray
+    stretch: np.ndarray
+    shear: np.ndarray
+    belly: np.ndarray
+    belly_slope: np.ndarray
+    reference: np.ndarray
+
+
+class Loads(NamedTuple):
+    """First axis: constant part, part times the load factor."""
+
+    dead: np.ndarray
+    follower: np.ndarray
+    line: np.ndarray
+    pressure: np.ndarray
+    spring: np.ndarray
+    fixed: np.ndarray
+    value: np.ndarray
+    spread: bool  # any distributed load at all
+
+
+class String(NamedTuple):
+    """The string: attachment in the end's frame, compliance 1/EA."""
+
+    present: bool
+    along: float
+    across: float
+    on_surface: bool
+    compliance: float
+
+
+class Mesh(NamedTuple):
+    """Active mesh (base elements cut where contact ends) and the state on it."""
+
+    count: np.ndarray  # (3,) active elements, contact intervals, cuts
+    base: np.ndarray
+    xi: np.ndarray  # (na, 2) span in the base element
+    h: np.ndarray
+    wrapped: np.ndarray
+    first: np.ndarray  # (ne+1,) active node of each base node
+    weight: np.ndarray  # (na, P, P) base Gauss values to active ones, cut elements only
+    prop: np.ndarray  # (na, P, 6) theta0, kappa0, stretch, shear, belly, belly slope
+    psi: np.ndarray  # (na, P+1)
+    r: np.ndarray  # (na+1, 2)
+    G: np.ndarray  # (na, 2)
+    T: np.ndarray  # (1,)
+    kin: np.ndarray  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
+    load: np.ndarray  # (na, P, 5) distributed force, its load-factor part, pressure
+    z: np.ndarray  # (na, P, 2) derivative of position
+    contact: np.ndarray  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi
+    node: np.ndarray  # (MAX_CONTACTS, 2) active nodes, outer and inner
+
+
+class Work(NamedTuple):
+    """Scratch of one solve."""
+
+    band: np.ndarray
+    rhs: np.ndarray
+    row: np.ndarray
+    pivot: np.ndarray
+    local: np.ndarray
+    inner: np.ndarray
+    react: np.ndarray
+    reference: np.ndarray
+    path: np.ndarray
+    place: np.ndarray
+    end: np.ndarray
+    sample: np.ndarray
+    chain: np.ndarray
+    run: np.ndarray
+    border: np.ndarray
+
+
+@kernel
+def new_mesh(ne):
+    """Allocate an active mesh for ``ne`` base elements."""
+    na = ne + MAX_CUTS
+    return Mesh(
+        np.zeros(3, np.int64), np.zeros(na, np.int64), np.zeros((na, 2)), np.zeros(na),
+        np.zeros(na, np.uint8), np.zeros(ne + 1, np.int64), np.zeros((na, P, P)),
+        np.zeros((na, P, 6)), np.zeros((na, P + 1)), np.zeros((na + 1, 2)), np.zeros((na, 2)),
+        np.zeros(1), np.zeros((na, P, 11)), np.zeros((na, P, 5)), np.zeros((na, P, 2)),
+        np.zeros((MAX_CONTACTS, 4)),
+        np.zeros((MAX_CONTACTS, 2), np.int64),
+    )
+
+
+@kernel
+def new_work(reference):
+    """Allocate the scratch for a base mesh with these reference nodes."""
+    ne = reference.shape[0] - 1
+    n = 5 * (ne + MAX_CUTS) + 3
+    return Work(
+        np.zeros((n, WIDTH)), np.zeros((n, 1 + MAX_BORDER)), np.zeros((MAX_BORDER, n)),
+        np.zeros(n, np.int64), np.zeros((10, 10)), np.zeros((ne + MAX_CUTS, 3, 7)),
+        np.zeros((ne + 1, 3)), reference, np.zeros(n), np.zeros((2, 4)), np.zeros(4),
+        np.zeros((ne * SAMPLES + 3, 2)),
+        np.zeros(ne * SAMPLES + 3, np.int64), np.zeros((MAX_CONTACTS, 2), np.int64),
+        np.zeros((MAX_BORDER, MAX_BORDER + 2)),
+    )
+
+
+@kernel
+def clear(a):
+    """Set a matrix to zero; a plain loop compiles far faster than a slice."""
+    for i in range(a.shape[0]):
+        for j in range(a.shape[1]):
+            a[i, j] = 0.0
+
+
+@kernel
+def poly(coef, j, x):
+    """Evaluate row ``j`` of a coefficient table."""
+    n = coef.shape[1]
+    y = coef[j, n - 1]
+    for k in range(n - 2, -1, -1):
+        y = y * x + coef[j, k]
+    return y
+
+
+@kernel
+def poly_slope(coef, j, x):
+    """Evaluate the derivative of row ``j`` of a coefficient table."""
+    n = coef.shape[1]
+    y = (n - 1) * coef[j, n - 1]
+    for k in range(n - 2, 0, -1):
+        y = y * x + k * coef[j, k]
+    return y
+
+
+@kernel
+def law(model, e, g, k):
+    """Moment, tangent, energy and table share of bending strain ``k`` at a base Gauss point."""
+    n = model.moment.shape[2]
+    if n == 0:
+        EI = model.EI[e, g]
+        return EI * k, EI, 0.5 * EI * k * k, 0.0
+    d = model.knot[e, g]
+    x = k / d + 0.5 * (n - 1)
+    share = abs(k) / (d * 0.5 * (n - 1))
+    j = min(max(int(math.floor(x)), 0), n - 2)
+    t = x - j
+    if t < 0.0 or t > 1.0:  # straight on from the table's end
+        i = j if t < 0.0 else j + 1
+        q = (x - i) * d
+        M, C = model.moment[e, g, i], model.tangent[e, g, i]
+        return M + C * q, C, model.energy[e, g, i] + q * (M + 0.5 * C * q), share
+    m0, m1 = model.moment[e, g, j], model.moment[e, g, j + 1]
+    c0, c1 = d * model.tangent[e, g, j], d * model.tangent[e, g, j + 1]
+    a2 = 3.0 * (m1 - m0) - 2.0 * c0 - c1
+    a3 = 2.0 * (m0 - m1) + c0 + c1
+    M = m0 + t * (c0 + t * (a2 + t * a3))
+    C = (c0 + t * (2.0 * a2 + 3.0 * t * a3)) / d
+    W = model.energy[e, g, j] + d * t * (m0 + t * (c0 / 2.0 + t * (a2 / 3.0 + t * a3 / 4.0)))
+    return M, C, W, share
+
+
+@kernel
+def law_at(model, mesh, a, g, k):
+    """Law at an active Gauss point: in a cut element, interpolated along the base element."""
+    e = mesh.base[a]
+    if mesh.xi[a, 0] == 0.0 and mesh.xi[a, 1] == 1.0:
+        return law(model, e, g, k)
+    M = C = W = share = 0.0
+    for j in range(P):
+        w = mesh.weight[a, g, j]
+        m, c, u, s = law(model, e, j, k)
+        M += w * m
+        C += w * c
+        W += w * u
+        share = max(share, s)
+    return M, C, W, share
+
+
+@kernel
+def build(model, mesh):
+    """Lay the active mesh: base elements, cut where a contact interval ends inside one."""
+    ne = model.h.shape[0]
+    nc = mesh.count[1]
+    cuts = np.empty((MAX_CUTS, 2))
+    m = 0
+    for i in range(nc):
+        for j in range(2):
+            e, x = mesh.contact[i, 2 * j], mesh.contact[i, 2 * j + 1]
+            if 0.0 < x < 1.0:
+                known = False
+                for q in range(m):
+                    known = known or (cuts[q, 0] == e and cuts[q, 1] == x)
+                if not known:
+                    q = m
+                    while q > 0 and (cuts[q - 1, 0] > e or (cuts[q - 1, 0] == e and cuts[q - 1, 1] > x)):
+                        cuts[q, 0], cuts[q, 1] = cuts[q - 1, 0], cuts[q - 1, 1]
+                        q -= 1
+                    cuts[q, 0], cuts[q, 1] = e, x
+                    m += 1
+    mesh.count[2] = m
+    a = 0
+    q = 0
+    for e in range(ne):
+        mesh.first[e] = a
+        x0 = 0.0
+        while True:
+            last = not (q < m and cuts[q, 0] == e)
+            x1 = 1.0 if last else cuts[q, 1]
+            mesh.base[a] = e
+            mesh.xi[a, 0], mesh.xi[a, 1] = x0, x1
+            mesh.h[a] = (x1 - x0) * model.h[e]
+            mesh.wrapped[a] = 0
+            whole = x0 == 0.0 and x1 == 1.0
+            for g in range(P):
+                pr = mesh.prop[a, g]
+                if whole:
+                    pr[0], pr[1] = model.theta0[e, g], model.kappa0[e, g]
+                    pr[2], pr[3] = model.stretch[e, g], model.shear[e, g]
+                    pr[4], pr[5] = model.belly[e, g], model.belly_slope[e, g]
+                else:
+                    x = x0 + (x1 - x0) * GAUSS_X[g]
+                    for j in range(6):
+                        pr[j] = 0.0
+                    for j in range(P):
+                        w = poly(GAUSS_COEF, j, x)
+                        mesh.weight[a, g, j] = w
+                        pr[0] += w * model.theta0[e, j]
+                        pr[1] += w * model.kappa0[e, j]
+                        pr[2] += w * model.stretch[e, j]
+                        pr[3] += w * model.shear[e, j]
+                        pr[4] += w * model.belly[e, j]
+                        pr[5] += w * model.belly_slope[e, j]
+            a += 1
+            if last:
+                break
+            x0 = x1
+            q += 1
+    mesh.first[ne] = a
+    mesh.count[0] = a
+    for i in range(nc):
+        for j in range(2):
+            e, x = int(mesh.contact[i, 2 * j]), mesh.contact[i, 2 * j + 1]
+            n = mesh.first[e]
+            if x == 1.0:
+                n = mesh.first[e + 1]
+            elif x > 0.0:
+                while mesh.xi[n, 0] < x:
+                    n += 1
+            mesh.node[i, j] = n
+        for n in range(mesh.node[i, 1], mesh.node[i, 0]):
+            mesh.wrapped[n] = 1
+
+
+@kernel
+def locate(mesh, e, x):
+    """Active element and local coordinate of base coordinate ``x`` in base element ``e``."""
+    a = mesh.first[e]
+    while mesh.xi[a, 1] < x and mesh.xi[a, 1] < 1.0:
+        a += 1
+    return a, (x - mesh.xi[a, 0]) / (mesh.xi[a, 1] - mesh.xi[a, 0])
+
+
