@@ -1,0 +1,28 @@
+"""Planar large-deflection rods, what holds and loads them, and a taut string that may lie on them."""
+
+from bowfem.rod.follow import Settings, displace, follow, pull, trace
+from bowfem.rod.loads import Force, LineLoad, Pressure, Spring, Support, clamp, guide, pin
+from bowfem.rod.shape import MomentTable, Rod
+from bowfem.rod.states import Path, Stop
+from bowfem.rod.string import TautString
+
+__all__ = [
+    "Force",
+    "LineLoad",
+    "MomentTable",
+    "Path",
+    "Pressure",
+    "Rod",
+    "Settings",
+    "Spring",
+    "Stop",
+    "Support",
+    "TautString",
+    "clamp",
+    "displace",
+    "follow",
+    "guide",
+    "pin",
+    "pull",
+    "trace",
+]

@@ -1,0 +1,281 @@
+"""The rod as it is before anything acts on it: mesh, natural shape, stiffness along it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, GAUSS_W, GAUSS_X
+from bowfem.errors import InputError
+
+Array = NDArray[np.float64]
+#: A quantity along the rod: one number, a function of `s`, or an array at the stations.
+Field = float | ArrayLike | Callable[[Array], ArrayLike]
+
+
+@dataclass(frozen=True, eq=False)
+class MomentTable:
+    """Hold a nonlinear law `M(k)` at every station of a rod.
+
+    Parameters
+    ----------
+    curvature : ndarray, shape (n_elements, 4, n_k)
+        Knots of bending strain `k` (change of curvature), 1/m, uniform, symmetric about zero.
+    moment, tangent : ndarray, shape (n_elements, 4, n_k)
+        Moment, N m, and its slope, N m2, at the knots; between them a cubic (C1).
+
+    Raises
+    ------
+    InputError
+        Shapes differ, or the knots are not uniform and symmetric.
+    """
+
+    curvature: Array
+    moment: Array
+    tangent: Array
+
+    def __post_init__(self) -> None:
+        """Refuse tables the rod cannot read."""
+        k = self.curvature
+        if not (k.ndim == 3 and k.shape == self.moment.shape == self.tangent.shape):
+            raise InputError("table", k.shape, "three arrays of one shape (n_elements, 4, n_k)")
+        even = np.linspace(-1.0, 1.0, k.shape[2]) * k[..., -1:]
+        if k.shape[2] < 3 or k.shape[2] % 2 == 0 or not np.allclose(k, even, rtol=1e-9, atol=0):
+            raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
+
+    @property
+    def energy(self) -> Array:
+        """Bending energy per length at the knots, N m/m, from zero curvature."""
+        step = (self.curvature[..., 1] - self.curvature[..., 0])[..., None]
+        m, c = self.moment, self.tangent
+        cell = step * ((m[..., :-1] + m[..., 1:]) / 2 + step * (c[..., :-1] - c[..., 1:]) / 12)
+        total = np.concatenate([np.zeros((*m.shape[:2], 1)), np.cumsum(cell, axis=-1)], axis=-1)
+        middle = m.shape[2] // 2
+        return total - total[..., middle : middle + 1]
+
+
+@dataclass(frozen=True, eq=False)
+class Rod:
+    """A slender planar rod, curved or straight when unstressed, cut into high-order elements.
+
+    Build one with `straight`, `arc`, `polyline` or `from_curvature`. Stations are the four Gauss
+    points of each element; arrays at stations have shape (n_elements, 4).
+
+    Attributes
+    ----------
+    nodes : ndarray, shape (n_elements + 1,)
+        Arc length of the element ends, m.
+    angle0, curvature0 : ndarray, shape (n_elements, 4)
+        Natural angle of the tangent, rad, counter-clockwise from x, and curvature, 1/m.
+    EI : ndarray, shape (n_elements, 4)
+        Bending stiffness at rest, N m2.
+    stretch, shear : ndarray, shape (n_elements, 4)
+        Compliances 1/EA and 1/GA, 1/N; zero is inextensible, unshearable.
+    belly : ndarray, shape (n_elements, 4)
+        Distance from the axis to the surface a string may lie on, m, along the left normal.
+    origin : tuple of float
+        Position of the first node, m.
+    table : MomentTable or None
+        Nonlinear law in place of `EI`.
+
+    Notes
+    -----
+    Geometrically exact (Simo, Comput. Methods Appl. Mech. Eng. 49 (1985) 55-70; from memory), in
+    mixed form. ``M = EI k`` or ``M(k)`` with ``k = kappa - kappa0`` per unstressed length.
+
+    Examples
+    --------
+    >>> rod = Rod.arc(radius=2.0, angle=0.5, n_elements=4, EI=10.0)
+    >>> rod.position0[-1].round(6).tolist()
+    [0.958851, 0.244835]
+    """
+
+    nodes: Array
+    angle0: Array
+    curvature0: Array
+    EI: Array
+    stretch: Array
+    shear: Array
+    belly: Array
+    origin: tuple[float, float] = (0.0, 0.0)
+    table: MomentTable | None = None
+
+    @classmethod
+    def from_curvature(
+        cls,
+        nodes: ArrayLike,
+        *,
+        EI: Field,
+        curvature0: Field = 0.0,
+        EA: Field = np.inf,
+        GA: Field = np.inf,
+        belly: Field = 0.0,
+        origin: tuple[float, float] = (0.0, 0.0),
+        angle: float = 0.0,
+        kinks: Mapping[int, float] | None = None,
+    ) -> Self:
+        """Build a rod from its element ends and its natural curvature.
+
+        Parameters
+        ----------
+        nodes : array_like, shape (n_elements + 1,)
+            Arc length of the element ends, m, from 0, increasing. Put one wherever a quantity
+            jumps.
+        EI, curvature0, EA, GA, belly : Field
+            Number, function of arc length, or array (n_elements, 4) at the stations; in N m2,
+            1/m, N, N, m.
+        origin, angle : optional
+            Position, m, and angle of the tangent, rad, of the first node.
+        kinks : mapping of int to float, optional
+            Rigid corners: node number to the jump of the angle there, rad.
+
+        Raises
+        ------
+        InputError
+            A quantity is not finite or not positive where it must be.
+        """
+        ends = np.asarray(nodes, dtype=float)
+        if ends.ndim != 1 or ends.size < 2 or ends[0] != 0.0 or not np.all(np.diff(ends) > 0.0):
+            raise InputError("nodes", nodes, "two or more arc lengths from 0, increasing")
+        h = np.diff(ends)
+        s = ends[:-1, None] + h[:, None] * GAUSS_X
+        kappa = _field("curvature0", curvature0, s, -np.inf)
+        jumps = np.zeros(ends.size)
+        for node, jump in (kinks or {}).items():
+            jumps[node] = jump
+        turned = np.concatenate([[0.0], np.cumsum(h * (kappa @ GAUSS_W))])
+        start = angle + turned[:-1] + np.cumsum(jumps)[:-1]
+        with np.errstate(divide="ignore"):
+            stretch = 1.0 / _field("EA", EA, s, 0.0, infinite=True)
+            shear = 1.0 / _field("GA", GA, s, 0.0, infinite=True)
+        return cls(
+            nodes=ends,
+            angle0=start[:, None] + h[:, None] * (kappa @ CUMUL.T),
+            curvature0=kappa,
+            EI=_field("EI", EI, s, 0.0),
+            stretch=stretch,
+            shear=shear,
+            belly=_field("belly", belly, s, -np.inf),
+            origin=(float(origin[0]), float(origin[1])),
+        )
+
+    @classmethod
+    def straight(
+        cls, length: float, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
+        GA: Field = np.inf, angle: float = 0.0,
+    ) -> Self:
+        """Build a straight rod of `n_elements` equal elements; see `from_curvature`."""
+        nodes = np.linspace(0.0, _positive("length", length), _count(n_elements) + 1)
+        return cls.from_curvature(nodes, EI=EI, EA=EA, GA=GA, angle=angle)
+
+    @classmethod
+    def arc(
+        cls, radius: float, angle: float, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
+        GA: Field = np.inf, start: float = 0.0,
+    ) -> Self:
+        """Build a circular arc through `angle`, rad, turning left for positive ones.
+
+        `start` is the angle of the tangent at the first node.
+        """
+        length = _positive("radius", radius) * abs(angle)
+        nodes = np.linspace(0.0, length, _count(n_elements) + 1)
+        bend = np.sign(angle) / radius
+        return cls.from_curvature(nodes, EI=EI, curvature0=bend, EA=EA, GA=GA, angle=start)
+
+    @classmethod
+    def polyline(
+        cls, corners: ArrayLike, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
+        GA: Field = np.inf,
+    ) -> Self:
+        """Build a chain of straight members, rigidly joined at `corners` (n, 2), m.
+
+        `n_elements` counts those of one member. Member `i` starts at node ``i * n_elements``.
+        """
+        points = np.asarray(corners, dtype=float)
+        sides = np.diff(points, axis=0)
+        lengths = np.hypot(*sides.T)
+        angles = np.unwrap(np.arctan2(sides[:, 1], sides[:, 0]))
+        part = np.linspace(0.0, 1.0, _count(n_elements) + 1)[1:]
+        begin = np.concatenate([[0.0], np.cumsum(lengths)])
+        nodes = np.concatenate([[0.0], (begin[:-1, None] + lengths[:, None] * part).ravel()])
+        kinks = {(i + 1) * n_elements: float(d) for i, d in enumerate(np.diff(angles))}
+        return cls.from_curvature(
+            nodes, EI=EI, EA=EA, GA=GA, angle=float(angles[0]), kinks=kinks,
+            origin=(float(points[0, 0]), float(points[0, 1])),
+        )
+
+    def with_table(self, table: MomentTable) -> Self:
+        """Copy the rod with a nonlinear law in place of `EI`.
+
+        Raises
+        ------
+        InputError
+            The table's stations are not those of the rod.
+        """
+        if table.moment.shape[:2] != self.EI.shape:
+            raise InputError("table", table.moment.shape, f"of shape ({self.EI.shape}, n_k)")
+        middle = table.tangent[:, :, table.tangent.shape[2] // 2]
+        return replace(self, table=table, EI=middle)
+
+    @property
+    def n_elements(self) -> int:
+        """Number of elements."""
+        return self.nodes.size - 1
+
+    @property
+    def length(self) -> float:
+        """Unstressed length, m."""
+        return float(self.nodes[-1])
+
+    @property
+    def stations(self) -> Array:
+        """Arc length of the stations, m, shape (n_elements, 4)."""
+        return self.nodes[:-1, None] + np.diff(self.nodes)[:, None] * GAUSS_X
+
+    @property
+    def position0(self) -> Array:
+        """Natural position of the nodes, m, shape (n_elements + 1, 2)."""
+        tangent = np.stack([np.cos(self.angle0), np.sin(self.angle0)], axis=-1)
+        steps = np.diff(self.nodes)[:, None] * np.einsum("g,egi->ei", GAUSS_W, tangent)
+        return np.array(self.origin) + np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
+
+    @property
+    def belly_slope(self) -> Array:
+        """Slope of `belly` along the rod, shape (n_elements, 4)."""
+        return (self.belly @ GAUSS_SLOPE.T) / np.diff(self.nodes)[:, None]
+
+    @property
+    def end_belly(self) -> float:
+        """Distance from axis to surface at the last node, m."""
+        return float(GAUSS_COEF.sum(axis=1) @ self.belly[-1])
+
+
+def _field(
+    name: str, value: Field, s: Array, above: float, *, infinite: bool = False
+) -> Array:
+    values = np.asarray(value(s) if callable(value) else value, dtype=float)
+    try:
+        full = np.broadcast_to(values, s.shape).copy()
+    except ValueError:
+        raise InputError(name, values.shape, f"a number or of shape {s.shape}") from None
+    fine = (full > above) & (np.isfinite(full) | (full == np.inf) if infinite else np.isfinite(full))
+    if not np.all(fine):
+        limit = "finite" if above == -np.inf else f"above {above:g}"
+        raise InputError(name, full[~fine].flat[0], limit)
+    return full
+
+
+def _positive(name: str, value: float) -> float:
+    if not (np.isfinite(value) and value > 0.0):
+        raise InputError(name, value, "above 0")
+    return float(value)
+
+
+def _count(n_elements: int) -> int:
+    if isinstance(n_elements, bool) or int(n_elements) != n_elements or n_elements < 1:
+        raise InputError("n_elements", n_elements, "a whole number, at least 1")
+    return int(n_elements)

@@ -1,0 +1,182 @@
+"""Results: equilibrium states along a path, as plain arrays in SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, SHAPE, P
+from bowfem.rod.shape import Rod
+
+Array = NDArray[np.float64]
+
+
+class Stop(Enum):
+    """Tell why a path ended."""
+
+    COMPLETE = "every state asked for was reached"
+    NO_CONVERGENCE = (
+        "Newton's method failed down to the smallest step: look for a limit point "
+        "(follow with arc length), more elements, or a load that cannot be carried"
+    )
+    SINGULAR = "the structure can move without resistance: add a support or a stiffness"
+    LIMIT = "the section's law was used up to its limit"
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """Hold the equilibrium states of a rod along a path; the first axis counts states.
+
+    Attributes
+    ----------
+    rod : Rod
+        The rod.
+    stop : Stop
+        Why the path ended.
+    factor : ndarray, shape (n,)
+        Load factor.
+    nodes : ndarray, shape (n, n_elements + 1, 2)
+        Position of the nodes, m.
+    turn : ndarray, shape (n, n_elements + 1)
+        Rotation of the nodes from the natural shape, rad.
+    bending : ndarray, shape (n, n_elements, 4)
+        Bending strain (change of curvature) at the stations, 1/m.
+    moment, axial, shear : ndarray, shape (n, n_elements, 4)
+        Bending moment, N m, axial and shear force, N, at the stations.
+    angle : ndarray, shape (n, n_elements, 4)
+        Angle of the section's normal, rad, at the stations.
+    reaction : ndarray, shape (n, n_elements + 1, 3)
+        Forces, N, and couple, N m, that supports put on the rod at the nodes.
+    energy : ndarray, shape (n, 3)
+        Stored in bending, in stretch and shear, in the string, J.
+    tension : ndarray, shape (n,)
+        Tension of the string, N; zero without one.
+    nock : ndarray, shape (n, 2)
+        Where the string's far end is held, m.
+    pull : ndarray, shape (n, 2)
+        Force on the string's far end that holds it, N.
+    string_length : ndarray, shape (n,)
+        Unstretched length of the string, m.
+    leaves : ndarray, shape (n, 2)
+        Point where the string leaves the rod for good toward the nock, m.
+    contact : ndarray, shape (n, 6, 2)
+        Pieces of contact from the end inward: arc length of outer and inner end, m; nan unused.
+    pressure : ndarray, shape (n, n_elements, 4)
+        Contact force of the string per length of rod at the stations, N/m.
+    table_share : ndarray, shape (n,)
+        Largest bending strain over the end of the law's table; zero for a linear rod.
+    iterations, substeps : ndarray of int, shape (n,)
+        Newton iterations and steps spent on each state.
+    history : ndarray, shape (m, 2)
+        Norms of residual and step, nondimensional, of the last Newton solve.
+    sign : int
+        Sign of the tangent's determinant at the last state; it flips at limits and bifurcations.
+    limits : tuple of int
+        States at which the load factor (arc length) had a limit.
+    """
+
+    rod: Rod
+    stop: Stop
+    factor: Array
+    nodes: Array
+    turn: Array
+    bending: Array
+    moment: Array
+    axial: Array
+    shear: Array
+    angle: Array
+    reaction: Array
+    energy: Array
+    tension: Array
+    nock: Array
+    pull: Array
+    string_length: Array
+    leaves: Array
+    contact: Array
+    pressure: Array
+    table_share: Array
+    iterations: NDArray[np.int64]
+    substeps: NDArray[np.int64]
+    history: Array
+    sign: int = 0
+    limits: tuple[int, ...] = ()
+    raw: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
+
+    def __len__(self) -> int:
+        """Return the number of states."""
+        return self.factor.size
+
+    @property
+    def tip(self) -> Array:
+        """Position of the last node, m, shape (n, 2)."""
+        return self.nodes[:, -1]
+
+    def positions(self) -> Array:
+        """Return the position of the stations, m, shape (n, n_elements, 4, 2)."""
+        return self.nodes[:, :-1, None] + np.einsum("gj,...ejk->...egk", CUMUL, self._steps())
+
+    def line(self, per_element: int = 8) -> Array:
+        """Return a fine polyline through each state, m, shape (n, m, 2)."""
+        t = np.linspace(0.0, 1.0, per_element, endpoint=False)
+        fine = np.einsum("tj,...ejk->...etk", _integrals(t), self._steps())
+        body = self.nodes[:, :-1, None] + fine
+        return np.concatenate([body.reshape(len(self), -1, 2), self.nodes[:, -1:]], axis=1)
+
+    def _steps(self) -> Array:
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        along = 1.0 + self.rod.stretch * self.axial
+        across = self.rod.shear * self.shear
+        tangent = np.stack([c * along - s * across, s * along + c * across], axis=-1)
+        return tangent * np.diff(self.rod.nodes)[:, None, None]
+
+
+def _integrals(t: ArrayLike) -> Array:
+    """Integrate the Gauss polynomials from 0 to `t`, shape (n_t, P)."""
+    powers = np.power(np.asarray(t)[:, None], np.arange(1, P + 1)) / np.arange(1, P + 1)
+    return powers @ GAUSS_COEF.T
+
+
+def from_kernel(
+    rod: Rod, stop: Stop, force: float, controls: Array, out: dict[str, Array], reached: int,
+    sign: int, limits: tuple[int, ...] = (),
+) -> Path:
+    """Give the kernels' nondimensional output its units back."""
+    n, length = rod.n_elements, rod.length
+    raw = out["state"][:reached]
+    controls = controls[:reached]
+    point, scalar = out["point"][:reached], out["scalar"][:reached]
+    psi = raw[:, : n * (P + 1)].reshape(-1, n, P + 1)
+    xy = raw[:, n * (P + 1) : n * (P + 1) + 2 * (n + 1)].reshape(-1, n + 1, 2)
+    origin = np.array(rod.origin)
+    tension = scalar[:, 0] * force
+    leaves, nock = scalar[:, 4:6] * length, controls[:, 1:3] * length
+    way = nock - leaves
+    size = np.hypot(way[:, 0], way[:, 1])[:, None]
+    contact = out["contact"][:reached]
+    at = np.where(np.isnan(contact), 0.0, contact)
+    contact = np.where(np.isnan(contact), np.nan, np.interp(at, np.arange(n + 1), rod.nodes))
+    turn = np.concatenate([psi[:, :, 0], psi[:, -1:, -1]], axis=1)
+    theta = rod.angle0 + (psi @ SHAPE.T)
+    wrapped = point[..., 4] > 0.5
+    # direction of the string on the rod turns at the surface's curvature
+    bend = (rod.curvature0 + point[..., 0] / length) + (
+        (point[..., 5] @ GAUSS_SLOPE.T) / np.diff(rod.nodes)[:, None]
+    )
+    scale = np.array([force, force, force * length])
+    return Path(
+        rod=rod, stop=stop, factor=controls[:, 0], nodes=xy * length + origin, turn=turn,
+        bending=point[..., 0] / length, moment=point[..., 1] * force * length,
+        axial=point[..., 2] * force, shear=point[..., 3] * force, angle=theta,
+        reaction=out["react"][:reached] * scale,
+        energy=scalar[:, 1:4] * force * length, tension=tension, nock=nock + origin,
+        pull=tension[:, None] * way / np.where(size > 0.0, size, 1.0),
+        string_length=controls[:, 3] * length, leaves=leaves + origin, contact=contact,
+        pressure=np.where(wrapped, np.abs(tension[:, None, None] * bend), 0.0),
+        table_share=scalar[:, 6], iterations=out["count"][:reached, 0],
+        substeps=out["count"][:reached, 1], history=out["hist"][out["hist"][:, 1] > 0.0],
+        sign=sign, limits=limits, raw=raw,
+    )
+
