@@ -58,6 +58,9 @@ def test_stations_and_draw() -> None:
     assert design.pivot_distance == pytest.approx(0.525 * INCH, rel=1e-15)
     assert design.with_value("handle.pivot", "1 in").pivot_distance == INCH
     assert np.array(design.breaks) / INCH == pytest.approx([2.5, 4.5, 23.0], rel=1e-14)
+    bend_end = 19 + 4 * math.radians(30)
+    tipped = [3.0, 5.5, 19.0, 20.0, bend_end, 21.25, 22.75, 29.0]
+    assert np.array(example("dunlin").breaks) / INCH == pytest.approx(tipped, rel=1e-14)
 
 
 def test_straight_taper() -> None:
