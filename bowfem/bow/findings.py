@@ -1,0 +1,97 @@
+"""What a maker wants to know of a walk: hot spots, the string's run, its clearance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from bowfem.bow.walk import Walk
+
+Array = NDArray[np.float64]
+
+#: Two hot spots lie at least this share of the limb apart.
+APART = 0.08
+
+
+@dataclass(frozen=True)
+class HotSpot:
+    """One of the places a limb is worked hardest, at the draw where it is.
+
+    Parameters
+    ----------
+    s : float
+        Station, m along the pipe from the bow's centre.
+    draw : float
+        Nock point to pivot, m.
+    side : str
+        "belly" (facing the archer) or "back".
+    strain, stress : float
+        Of the outer fibre along the limb, tension positive; stress in Pa.
+    yield_share : float
+        Strain over the yield strain of its sign.
+    """
+
+    s: float
+    draw: float
+    side: str
+    strain: float
+    stress: float
+    yield_share: float
+
+
+def hot_spots(walk: Walk, count: int) -> list[HotSpot]:
+    """Pick the local peaks of the share of yield along the limb, hardest first."""
+    worst = np.max(walk.yield_share, axis=0)
+    padded = np.concatenate([[-np.inf], worst, [-np.inf]])
+    peaks = np.flatnonzero((worst >= padded[:-2]) & (worst >= padded[2:]))
+    found: list[HotSpot] = []
+    for j in peaks[np.argsort(-worst[peaks])]:
+        s = float(walk.s[j])
+        if len(found) == count:
+            break
+        if any(abs(s - other.s) < APART * walk.s[-1] for other in found):
+            continue
+        i = int(np.argmax(walk.yield_share[:, j]))
+        tension, compression = walk.design.material.yield_strains()
+        belly, back = walk.strain_belly[i, j], walk.strain_back[i, j]
+        shares = [e / tension if e >= 0 else -e / compression for e in (belly, back)]
+        side = "belly" if shares[0] >= shares[1] else "back"
+        strain, stress = (
+            (belly, walk.stress_belly[i, j]) if side == "belly" else (back, walk.stress_back[i, j])
+        )
+        found.append(
+            HotSpot(s, float(walk.draw[i]), side, float(strain), float(stress), float(worst[j]))
+        )
+    return found
+
+
+def string_line(s: Array, surface: Array, contact: Array, leaves: Array, nock: Array) -> Array:
+    """Draw the string's centre-line from groove to nock point, shape (n, k, 2), padded at the end.
+
+    `surface` (n, m, 2) is the line the string's centre may touch; see `Walk` for the rest.
+    """
+    lines = []
+    for i in range(len(surface)):
+        points = [surface[i, -1]]
+        for outer, inner in contact[i]:
+            if np.isnan(outer):
+                continue
+            on = np.concatenate([[outer], s[(s < outer) & (s > inner)][::-1], [inner]])
+            points += [np.array([np.interp(q, s, surface[i, :, k]) for k in (0, 1)]) for q in on]
+        lines.append([*points, leaves[i], nock[i]])
+    longest = max(map(len, lines))
+    return np.array([line + [line[-1]] * (longest - len(line)) for line in lines])
+
+
+def clearance(surface: Array, line: Array) -> Array:
+    """Return the distance from each surface point to the string, m, shape (n, m)."""
+    a, step = line[:, None, :-1], np.diff(line, axis=1)[:, None]
+    size = np.sum(step**2, axis=-1)
+    gap = surface[:, :, None] - a
+    t = np.clip(np.sum(gap * step, axis=-1) / np.where(size > 0.0, size, 1.0), 0.0, 1.0)
+    distance = np.linalg.norm(gap - t[..., None] * step, axis=-1)
+    return np.min(distance, axis=-1)

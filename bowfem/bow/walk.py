@@ -1,0 +1,288 @@
+"""The walk: a bow from unstrung through brace to full draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem._kernels.basis import GAUSS_COEF
+from bowfem.bow.bracing import Bracing, _natural_stations
+from bowfem.bow.design import Design
+from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
+from bowfem.bow.limb import LimbModel
+from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod import Path, Rod, Settings, Stop, clamp, pull
+from bowfem.section import fibre_stress
+
+Array = NDArray[np.float64]
+
+#: Draw between states, m.
+STATE = 0.0125
+
+
+class WalkStop(Enum):
+    """Tell why a walk ended."""
+
+    COMPLETE = "reached full draw"
+    FOLD = "the limb gives way: a section is bent beyond the range of its law"
+    FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
+    NO_CONVERGENCE = "no equilibrium was found beyond this draw"
+
+
+@dataclass(frozen=True, eq=False)
+class Walk:
+    """Hold a bow's states from brace to the last draw reached: n states, m stations on a limb.
+
+    Stations run from the bow's centre to the groove, upper limb; the lower one is its mirror
+    image. `x` points toward the archer from the pipe's axis at the centre, `y` along the bow.
+
+    Attributes
+    ----------
+    design : Design
+        The bow walked.
+    stop : WalkStop
+        Why the walk ended.
+    message : str
+        Where and why, when it ended early; else empty.
+    draw : ndarray, shape (n,)
+        Nock point to pivot, m. The AMO draw length is 1.75 in more.
+    force, tension : ndarray, shape (n,)
+        Weight on the fingers and tension of the string, N.
+    energy, string_energy : ndarray, shape (n,)
+        Energy gained since brace by limbs and string, and the string's part of it, J.
+    brace_height, string_length, brace_tension : float
+        Pivot to string at rest, m; natural length of the string between grooves, m; N.
+    s : ndarray, shape (m,)
+        Stations, m along the pipe from the bow's centre.
+    x, y : ndarray, shape (n, m)
+        Axis of the limb, m.
+    unbraced_x, unbraced_y : ndarray, shape (m,)
+        The same before stringing.
+    string_x, string_y : ndarray, shape (n, k)
+        Centre-line of the string from groove to nock point, m.
+    curvature_change, moment : ndarray, shape (n, m)
+        Bending from the formed shape, 1/m, positive when it bends the tip toward the archer; N m.
+    strain_belly, strain_back, stress_belly, stress_back : ndarray, shape (n, m)
+        Of the outer fibres along the limb, tension positive; stress in Pa.
+    yield_share : ndarray, shape (n, m)
+        Largest strain over the yield strain of its sign.
+    contact : ndarray, shape (n, 6, 2)
+        Stations of the outer and inner end of each piece of string contact, m; nan where unused.
+    pressure : ndarray, shape (n, m)
+        Contact force of the string per length of limb, N/m.
+    clearance : ndarray, shape (n, m)
+        From the belly's surface to the string's, m; zero in contact.
+    """
+
+    design: Design
+    stop: WalkStop
+    message: str
+    draw: Array
+    force: Array
+    tension: Array
+    energy: Array
+    string_energy: Array
+    brace_height: float
+    string_length: float
+    brace_tension: float
+    s: Array
+    x: Array
+    y: Array
+    unbraced_x: Array
+    unbraced_y: Array
+    string_x: Array
+    string_y: Array
+    curvature_change: Array
+    moment: Array
+    strain_belly: Array
+    strain_back: Array
+    stress_belly: Array
+    stress_back: Array
+    yield_share: Array
+    contact: Array
+    pressure: Array
+    clearance: Array
+
+    @cached_property
+    def _curve(self):  # noqa: ANN202 - scipy is imported late
+        from scipy.interpolate import CubicSpline
+
+        if self.draw.size < 2:
+            raise InputError("draw", "one state", "a walk of at least two states")
+        return CubicSpline(self.draw, self.force)
+
+    def _inside(self, draw: float) -> float:
+        low, high = float(self.draw[0]), float(self.draw[-1])
+        if not low - 1e-9 <= draw <= high + 1e-9:
+            raise InputError("draw", f"{draw:g} m", f"between {low:g} and {high:g} m, as walked")
+        return float(np.clip(draw, low, high))
+
+    def weight_at(self, draw: float) -> float:
+        """Return the weight at a draw (nock point to pivot, m), N, by a smooth curve.
+
+        Raises
+        ------
+        InputError
+            The walk has no such draw.
+        """
+        return float(self._curve(self._inside(draw)))
+
+    def energy_at(self, draw: float) -> float:
+        """Return the energy gained from brace to a draw (nock point to pivot, m), J."""
+        return float(self._curve.integrate(float(self.draw[0]), self._inside(draw)))
+
+    def stack(self) -> float:
+        """Return the stiffest rise of weight in the last quarter of the draw, N/m."""
+        low = self.draw[0] + 0.75 * (self.draw[-1] - self.draw[0])
+        return float(np.max(self._curve(np.linspace(low, self.draw[-1], 101), 1)))
+
+    def hot_spots(self, count: int = 3) -> list[HotSpot]:
+        """Return the stations worked hardest, one a limb region, hardest first."""
+        return hot_spots(self, count)
+
+
+def walk(
+    design: Design,
+    to: float | None = None,
+    *,
+    refine: int = 1,
+    settings: Settings = Settings(),  # noqa: B008 - frozen
+    step: float = STATE,
+) -> Walk:
+    """Walk a bow from brace to full draw.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    to : float, optional
+        Draw to walk to, nock point to pivot, m; by default the design's.
+    refine : int
+        Cut every element of the default mesh into this many.
+    step : float
+        Largest draw between states, m.
+
+    Returns
+    -------
+    Walk
+        All states reached. A walk that stops early says where and why.
+
+    Raises
+    ------
+    ConvergenceError
+        The bow cannot be braced; the message says why.
+    InputError
+        `to` is not beyond the brace height.
+    """
+    model = LimbModel.from_design(design, refine)
+    bracing = Bracing(design, model, settings)
+    height, length = design.string.brace_height, design.string.length
+    try:
+        if height is not None:
+            braced = bracing.to_height(height)
+        else:
+            assert length is not None
+            braced = bracing.to_length(0.5 * length)
+    except ConvergenceError as error:
+        raise ConvergenceError(f"{design.name}: {_why_not_braced(error)}", error.status) from None
+    pivot = design.pivot_distance
+    start = float(braced.nock[-1, 1])
+    goal = pivot + (design.pivot_draw if to is None else to)
+    if not goal > start:
+        raise InputError("to", f"{goal - pivot:g} m", f"above the brace height {start - pivot:g} m")
+    count = max(2, ceil((goal - start) / step - 1e-9))
+    nock = np.zeros((count, 2))
+    nock[:, 1] = start + (goal - start) * np.arange(1, count + 1) / count
+    drawn = pull(
+        model.rod, [clamp(0)], model.string, nock, braced.string_length[-1], begin=(0.0, 0.0, 0.0),
+        start=braced, settings=settings, limit=1.0, strict=False,
+    )  # fmt: skip
+    return _record(design, model, braced, drawn)
+
+
+def _why_not_braced(error: ConvergenceError) -> str:
+    path = error.status
+    if isinstance(path, Path) and path.stop is Stop.LIMIT:
+        return "bracing bends a section beyond the range of its law; use less brace height"
+    if isinstance(path, Path):
+        return "the bow could not be braced; try less brace height or set, or thinner limbs"
+    return str(error)
+
+
+def _record(design: Design, model: LimbModel, braced: Path, drawn: Path) -> Walk:
+    rod, pivot = model.rod, design.pivot_distance
+
+    def both(name: str) -> Array:
+        return np.concatenate([getattr(braced, name)[-1:], getattr(drawn, name)])
+
+    bending = both("bending").reshape(len(drawn) + 1, -1)
+    # a state past the table's end is kept for its shape; its stress is that of the end
+    end = model.sections.curvature[:, -1]
+    stress = fibre_stress(model.sections, design.material, np.clip(bending, -end, end))
+    share = np.maximum(stress.strain_share_belly, stress.strain_share_back)
+    axis = np.concatenate([braced.positions()[-1:], drawn.positions()])
+    nodes = both("nodes")
+    position = np.concatenate(
+        [nodes[:, :1], axis.reshape(len(bending), -1, 2), nodes[:, -1:]], axis=1
+    )
+    rest = np.concatenate(
+        [rod.position0[:1], _natural_stations(rod).reshape(-1, 2), rod.position0[-1:]]
+    )
+    s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
+    angle = _with_ends(both("angle").reshape(len(bending), -1))
+    belly = _with_ends(rod.belly.reshape(1, -1))[0]
+    surface = position + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
+    contact, nock = both("contact"), both("nock")
+    line = string_line(s, surface, contact, both("leaves"), nock)
+    draw = nock[:, 1] - pivot
+    stored = 2.0 * both("energy")
+    stop, message = _reason(design, model, drawn, share, draw)
+    return Walk(
+        design=design, stop=stop, message=message, draw=draw, force=2.0 * both("pull")[:, 1],
+        tension=both("tension"), energy=np.sum(stored - stored[0], axis=1),
+        string_energy=stored[:, 2] - stored[0, 2], brace_height=float(draw[0]),
+        string_length=2.0 * float(braced.string_length[-1]),
+        brace_tension=float(braced.tension[-1]), s=s, x=position[..., 1], y=position[..., 0],
+        unbraced_x=rest[:, 1], unbraced_y=rest[:, 0], string_x=line[..., 1], string_y=line[..., 0],
+        curvature_change=_with_ends(bending),
+        moment=_with_ends(both("moment").reshape(bending.shape)),
+        strain_belly=_with_ends(stress.strain_belly), strain_back=_with_ends(stress.strain_back),
+        stress_belly=_with_ends(stress.stress_belly), stress_back=_with_ends(stress.stress_back),
+        yield_share=_with_ends(share), contact=contact,
+        pressure=_with_ends(both("pressure").reshape(bending.shape)),
+        clearance=clearance(surface, line),
+    )  # fmt: skip
+
+
+def _with_ends(values: Array) -> Array:
+    """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
+    first = values[:, :4] @ GAUSS_COEF[:, 0]
+    last = values[:, -4:] @ GAUSS_COEF.sum(axis=1)
+    return np.concatenate([first[:, None], values, last[:, None]], axis=1)
+
+
+def _reason(
+    design: Design, model: LimbModel, drawn: Path, share: Array, draw: Array
+) -> tuple[WalkStop, str]:
+    if drawn.stop is Stop.COMPLETE:
+        return WalkStop.COMPLETE, ""
+    where = float(model.rod.stations.ravel()[int(np.argmax(share[-1]))])
+    at = f"at a draw of {draw[-1] / 0.0254:.2f} in ({draw[-1] * 1000:.0f} mm) to the pivot"
+    if drawn.stop is Stop.LIMIT:
+        stop = WalkStop.FOLD
+        place = f", {where / 0.0254:.1f} in ({where * 1000:.0f} mm) from the bow's centre"
+    else:
+        reach = model.rod.length + (drawn if len(drawn) else drawn).string_length[-1] if len(
+            drawn
+        ) else np.inf
+        stretched = len(drawn) > 0 and drawn.nock[-1, 1] > 0.97 * reach
+        stop, place = (WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE), ""
+    return stop, f"{design.name}: {stop.value}, {at}{place}"
+
+
+__all__ = ["HotSpot", "Rod", "Walk", "WalkStop", "walk"]
