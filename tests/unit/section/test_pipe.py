@@ -25,6 +25,9 @@ def test_published_weight_lies_between_thinnest_and_thickest_wall(row):
     )
     assert heavy >= row.wall_minimum
     assert light <= row.wall_maximum
+    # and it is that of the wall expected: +-1.4 % for the density, 0.3 % for the printed digits
+    expected = Pipe(row.outer_diameter, row.wall)
+    assert row.mass_per_length == pytest.approx(1400.0 * expected.area, rel=0.017)
 
 
 @ROWS

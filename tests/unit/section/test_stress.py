@@ -36,15 +36,15 @@ def test_linear_section_is_moment_over_section_modulus():
 def test_states_and_stations():
     thickness = np.array([24e-3, 14e-3, 8e-3])
     stack = FAMILY.at(thickness)
-    curvature = np.array([[0.1, 0.2, 0.3], [-1.0, 2.0, 4.0], [1.3, 3.1, 7.7], [0.0, 0.0, 0.0]])
+    curvature = np.array([[0.1, 0.2, 0.3], [-1.0, 2.0, 4.0], [1.3, 3.1, 7.7], [6.5, -11.0, 19.5]])
     found = fibre_stress(stack, RIGID_PVC, curvature)
     assert found.strain_belly.shape == (4, 3)
     for i, h in enumerate(thickness):
         direct = moment_curvature(pressed(PIPE, h), RIGID_PVC, curvature[:, i])
         for strain, sign in ((found.strain_belly, -1.0), (found.strain_back, 1.0)):
             want = direct.axial_strain + sign * curvature[:, i] * 0.5 * h
-            # four-point reading of the axial strain, whose fourth differences are 1e-5 of it
-            np.testing.assert_allclose(strain[:, i], want, atol=3e-6)
+            # four-point reading of the axial strain, 1e-2 at most; fourth differences 5e-5
+            np.testing.assert_allclose(strain[:, i], want, atol=6e-7)
     np.testing.assert_allclose(found.stress_back, RIGID_PVC.stress(found.strain_back))
 
 
