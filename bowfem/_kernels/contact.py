@@ -5,6 +5,7 @@ import math
 from bowfem._kernels.basis import (
     CUMUL_COEF,
     GAUSS_COEF,
+    GAUSS_X,
     LOAD_TO_FORCE,
     NODE_COEF,
     NODE_X,
@@ -202,6 +203,49 @@ def put_contact(mesh, i, side, e, x, ne):
 
 
 @kernel
+def missed(model, mesh, at, outer, inner):
+    """Find a touch between samples on the straight piece from sample ``outer`` to ``inner``.
+
+    Returns the nearest sample, or -1. Without this, a contact would be lost, with a jump, when the
+    last sample on it leaves the string.
+    """
+    ne = model.h.shape[0]
+    last = ne * SAMPLES
+    ax, ay = at[outer, 0], at[outer, 1]
+    ux, uy = at[inner, 0] - ax, at[inner, 1] - ay
+    size = math.sqrt(ux * ux + uy * uy)
+    low = inner if inner <= last else 0
+    best, top = -1, -1e300
+    for k in range(min(outer, last) - 2, low + 1, -1):
+        g = uy * (at[k, 0] - ax) - ux * (at[k, 1] - ay)
+        above = uy * (at[k + 1, 0] - ax) - ux * (at[k + 1, 1] - ay)
+        below = uy * (at[k - 1, 0] - ax) - ux * (at[k - 1, 1] - ay)
+        if g > top and g >= above and g >= below:
+            best, top = k, g
+    if best < 0:
+        return -1
+    dx, dy = at[best + 1, 0] - at[best, 0], at[best + 1, 1] - at[best, 1]
+    if -top > 0.25 * size * math.sqrt(dx * dx + dy * dy):
+        return -1  # too far off for what curvature can hide between samples
+    # the surface's point nearest the string: tangent along it, by bisection on either side
+    way = 0
+    e, x = split(best, ne)
+    _, _, tx, ty = surface(model, mesh, e, x)
+    way = 1 if uy * tx - ux * ty > 0.0 else -1
+    e = min(best, best + way) // SAMPLES
+    xa, xb = best / SAMPLES - e, (best + way) / SAMPLES - e
+    for _ in range(40):
+        x = 0.5 * (xa + xb)
+        px, py, tx, ty = surface(model, mesh, e, x)
+        if (uy * tx - ux * ty > 0.0) == (way > 0):
+            xa = x
+        else:
+            xb = x
+    px, py, _, _ = surface(model, mesh, e, xa)
+    return best if uy * (px - ax) - ux * (py - ay) > 1e-13 else -1
+
+
+@kernel
 def find_contact(model, string, mesh, work, px, py):
     """Lay the taut string from the end's attachment to ``p`` along the belly side.
 
@@ -249,6 +293,14 @@ def find_contact(model, string, mesh, work, px, py):
                 e, x = split(work.run[nc, side], ne)
                 put_contact(mesh, nc, side, e, x, ne)
             nc += 1
+        if nc < MAX_CONTACTS:
+            k = missed(model, mesh, at, chain[q], chain[q + 1])
+            if k >= 0:
+                work.run[nc, 0], work.run[nc, 1] = k, k
+                for side in range(2):
+                    e, x = split(k, ne)
+                    put_contact(mesh, nc, side, e, x, ne)
+                nc += 1
         p = q + 1
     mesh.count[1] = nc
     fixed = string.on_surface
@@ -273,6 +325,44 @@ def find_contact(model, string, mesh, work, px, py):
             si = mesh.contact[i, 2] + mesh.contact[i, 3]
             if so - si < SNAP:  # a touch without length
                 mesh.contact[i, 2], mesh.contact[i, 3] = mesh.contact[i, 0], mesh.contact[i, 1]
+
+
+@kernel
+def flatten(model, flat, mesh):
+    """Copy the state on to the uncut base mesh, for the contact search.
+
+    The search must not see the cuts: curvature jumps there by the discretisation's error, and a
+    lift-off found on the cut mesh would sit on a jump of its own making.
+    """
+    ne = model.h.shape[0]
+    flat.count[0] = ne
+    flat.T[0] = mesh.T[0]
+    for e in range(ne):
+        flat.first[e], flat.base[e], flat.h[e] = e, e, model.h[e]
+        flat.xi[e, 0], flat.xi[e, 1] = 0.0, 1.0
+        a = mesh.first[e]
+        flat.r[e, 0], flat.r[e, 1] = mesh.r[a, 0], mesh.r[a, 1]
+        if mesh.xi[a, 1] == 1.0:
+            for i in range(P + 1):
+                flat.psi[e, i] = mesh.psi[a, i]
+            for g in range(P):
+                flat.z[e, g, 0], flat.z[e, g, 1] = mesh.z[a, g, 0], mesh.z[a, g, 1]
+            continue
+        for i in range(P + 1):
+            a, t = locate(mesh, e, NODE_X[i])
+            flat.psi[e, i] = 0.0
+            for j in range(P + 1):
+                flat.psi[e, i] += poly(NODE_COEF, j, t) * mesh.psi[a, j]
+        for g in range(P):
+            a, t = locate(mesh, e, GAUSS_X[g])
+            flat.z[e, g, 0] = flat.z[e, g, 1] = 0.0
+            for j in range(P):
+                w = poly(GAUSS_COEF, j, t)
+                flat.z[e, g, 0] += w * mesh.z[a, j, 0]
+                flat.z[e, g, 1] += w * mesh.z[a, j, 1]
+    flat.first[ne] = ne
+    na = mesh.count[0]
+    flat.r[ne, 0], flat.r[ne, 1] = mesh.r[na, 0], mesh.r[na, 1]
 
 
 @kernel

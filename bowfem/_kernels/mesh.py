@@ -75,7 +75,7 @@ class String(NamedTuple):
 class Mesh(NamedTuple):
     """Active mesh (base elements cut where contact ends) and the state on it."""
 
-    count: np.ndarray  # (3,) active elements, contact intervals, cuts
+    count: np.ndarray  # (3,) active elements, pieces of contact, pieces just lost
     base: np.ndarray
     xi: np.ndarray  # (na, 2) span in the base element
     h: np.ndarray
@@ -90,7 +90,7 @@ class Mesh(NamedTuple):
     kin: np.ndarray  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
     load: np.ndarray  # (na, P, 5) distributed force, its load-factor part, pressure
     z: np.ndarray  # (na, P, 2) derivative of position
-    contact: np.ndarray  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi
+    contact: np.ndarray  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi; then those lost
     node: np.ndarray  # (MAX_CONTACTS, 2) active nodes, outer and inner
 
 
@@ -222,7 +222,7 @@ def build(model, mesh):
     nc = mesh.count[1]
     cuts = np.empty((MAX_CUTS, 2))
     m = 0
-    for i in range(nc):
+    for i in range(nc + mesh.count[2]):
         for j in range(2):
             e, x = mesh.contact[i, 2 * j], mesh.contact[i, 2 * j + 1]
             if 0.0 < x < 1.0:
@@ -236,7 +236,6 @@ def build(model, mesh):
                         q -= 1
                     cuts[q, 0], cuts[q, 1] = e, x
                     m += 1
-    mesh.count[2] = m
     a = 0
     q = 0
     for e in range(ne):

@@ -7,7 +7,7 @@ import numpy as np
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import GAUSS_W, GAUSS_X, LOAD_TO_FORCE, NODE_COEF, NODE_X, SHAPE, SLOPE, P
 from bowfem._kernels.compiled import entry, kernel
-from bowfem._kernels.contact import find_contact, kinematics, line_load, move, pointwise
+from bowfem._kernels.contact import find_contact, flatten, kinematics, line_load, move, pointwise
 from bowfem._kernels.mesh import (
     DIAG,
     KL,
@@ -180,7 +180,7 @@ def correct(model, mesh, work, m, control, ctrl, target, c, dc, out):
 
 
 @kernel
-def newton(model, loads, string, mesh, old, work, control, ctrl, target, c, dc, mu, tol, most, hist):
+def newton(model, loads, string, mesh, old, flat, work, control, ctrl, target, c, dc, mu, tol, most, hist):
     """Iterate to equilibrium; return (status, iterations, determinant's sign).
 
     ``hist`` (most, 2) takes the norms of residual and step. ``mu`` (1,) is the path parameter when
@@ -192,8 +192,10 @@ def newton(model, loads, string, mesh, old, work, control, ctrl, target, c, dc, 
     for it in range(most):
         kinematics(loads, mesh, c[0])
         if string.present:
+            flatten(model, flat, mesh)
+            find_contact(model, string, flat, work, c[1], c[2])
             copy(old, mesh)
-            find_contact(model, string, mesh, work, c[1], c[2])
+            renew_contact(mesh, flat)
             build(model, mesh)
             move(mesh, old)
             kinematics(loads, mesh, c[0])
@@ -241,10 +243,37 @@ def newton(model, loads, string, mesh, old, work, control, ctrl, target, c, dc, 
         if big <= tol or (it > 0 and big < 1e-4 and big * big / before <= 0.01 * tol):
             work.end[2], work.end[3] = out[1], out[4]
             return CONVERGED, it + 1, sign
+        if it > 2 and big < 1e-7 and big > 0.3 * before:  # the floor set by the contact's own search
+            work.end[2], work.end[3] = out[1], out[4]
+            return CONVERGED, it + 1, sign
         if it > 5 and big > 0.5 * before and big > 1e-6:
             return DIVERGED, it + 1, sign
         before = big
     return DIVERGED, most, sign
+
+
+@kernel
+def renew_contact(mesh, flat):
+    """Take over the contact found, and keep the cuts of contact lost since the last iteration.
+
+    A touch that comes and goes between iterations would otherwise see two meshes, which may
+    disagree on it for ever.
+    """
+    nc = flat.count[1]
+    lost = 0
+    for i in range(mesh.count[1] + mesh.count[2]):
+        far = mesh.contact[i, 0] + mesh.contact[i, 1] < mesh.first.shape[0] - 1
+        for k in range(nc):
+            gap = flat.contact[k, 0] + flat.contact[k, 1] - mesh.contact[i, 0] - mesh.contact[i, 1]
+            far = far and abs(gap) > 1.0
+        if far and nc + lost < MAX_CONTACTS:
+            for j in range(4):
+                flat.contact[nc + lost, j] = mesh.contact[i, j]
+            lost += 1
+    for i in range(nc + lost):
+        for j in range(4):
+            mesh.contact[i, j] = flat.contact[i, j]
+    mesh.count[1], mesh.count[2] = nc, lost
 
 
 @kernel
@@ -273,7 +302,7 @@ def load_state(model, mesh, state):
 
     The vector: rotations (ne, P+1), positions (ne+1, 2), forces (ne, 2), tension.
     """
-    mesh.count[1] = 0
+    mesh.count[1] = mesh.count[2] = 0
     build(model, mesh)
     ne = model.h.shape[0]
     k = 0
@@ -406,7 +435,7 @@ def walk(model, loads, string, targets, start, state0, predict, tol, most, fines
     """
     ne = model.h.shape[0]
     ns = state0.shape[0]
-    mesh, old, work = new_mesh(ne), new_mesh(ne), new_work(model.reference)
+    mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)
     c, dc, unit, last_unit = np.zeros(4), np.zeros(4), np.zeros(4), np.zeros(4)
     # the two last states with their derivatives along the path, and the guess made from them
     s0, d0, s1, d1, guess = np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns)
@@ -417,7 +446,7 @@ def walk(model, loads, string, targets, start, state0, predict, tol, most, fines
             dc[i] = targets[0, i] - start[i]
             c[i] = start[i] + mu[0] * dc[i]
         load_state(model, mesh, s1)
-        status, count[0, 0], sign = newton(model, loads, string, mesh, old, work, True, ctrl, level, c,
+        status, count[0, 0], sign = newton(model, loads, string, mesh, old, flat, work, True, ctrl, level, c,
                                            dc, mu, tol, most, hist)
         if status != CONVERGED:
             return status, 0, sign
@@ -448,7 +477,7 @@ def walk(model, loads, string, targets, start, state0, predict, tol, most, fines
             known = 0
         if known == 0 and predict and k > 0 and length > 0.0:  # derivative in the new direction
             load_state(model, mesh, s1)
-            status, its, sign = newton(model, loads, string, mesh, old, work, False, ctrl, level, c, unit,
+            status, its, sign = newton(model, loads, string, mesh, old, flat, work, False, ctrl, level, c, unit,
                                     mu, tol, most, hist)
             count[k, 0] += its
             if status == CONVERGED:
@@ -474,7 +503,7 @@ def walk(model, loads, string, targets, start, state0, predict, tol, most, fines
                 for i in range(ns):
                     guess[i] = s1[i]
             load_state(model, mesh, guess)
-            status, its, sign = newton(model, loads, string, mesh, old, work, False, ctrl, level, c, unit,
+            status, its, sign = newton(model, loads, string, mesh, old, flat, work, False, ctrl, level, c, unit,
                                     mu, tol, most, hist)
             count[k, 0] += its
             if status != CONVERGED:
