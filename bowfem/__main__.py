@@ -1,0 +1,8 @@
+"""Run the command line: `python -m bowfem`."""
+
+import sys
+
+from bowfem.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

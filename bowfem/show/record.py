@@ -1,0 +1,146 @@
+"""A walk as plain data, for JSON: every key of a quantity carries its unit."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import bowfem
+from bowfem.show.cautions import ESTIMATE
+from bowfem.show.summary import allowance, even_draws, summarize, warnings
+from bowfem.units import System, column, convert
+
+if TYPE_CHECKING:
+    from bowfem.bow.walk import Walk
+
+#: Arrays of a walk by residence, and their dimension.
+STATES = {
+    "force": "force",
+    "tension": "force",
+    "energy": "energy",
+    "string_energy": "energy",
+    "string_x": "length",
+    "string_y": "length",
+    "contact": "length",
+}
+STATIONS = {"s": "length", "unbraced_x": "length", "unbraced_y": "length"}
+STATES_AND_STATIONS = {
+    "x": "length",
+    "y": "length",
+    "curvature_change": "curvature",
+    "moment": "moment",
+    "strain_belly": "share",
+    "strain_back": "share",
+    "stress_belly": "stress",
+    "stress_back": "stress",
+    "yield_share": "share",
+    "pressure": "spring_rate",
+    "clearance": "length",
+}
+
+
+def _plain(values: Any) -> Any:
+    """Return numbers and lists, with None for what is no number."""
+    if isinstance(values, np.ndarray):
+        values = values.tolist()
+    if isinstance(values, list | tuple):
+        return [_plain(value) for value in values]
+    return float(values) if np.isfinite(values) else None
+
+
+def to_dict(walk: Walk, system: System) -> dict[str, Any]:
+    """Return a walk as plain data.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    system : {"us", "metric"}
+        Units of the numbers.
+
+    Returns
+    -------
+    dict
+        `summary` has the maker's figures, `table` columns at even draws, `stations` what belongs
+        to a station of the limb, `states` one row a state (and in it one entry a station, where
+        the quantity varies along the limb). Unused contact pieces are None.
+
+    Notes
+    -----
+    Draws are given to the pivot, and as AMO draw length where the design uses it. The design
+    itself is in `design`, in the form of a design file.
+    """
+
+    def quantity(values: Any, kind: str) -> Any:
+        return _plain(convert(values, kind, system))
+
+    def group(names: dict[str, str]) -> dict[str, Any]:
+        return {
+            column(name, kind, system): quantity(getattr(walk, name), kind)
+            for name, kind in names.items()
+        }
+
+    def draws(values: Any, name: str = "draw") -> dict[str, Any]:
+        found = {column(f"{name}_to_pivot", "length", system): quantity(values, "length")}
+        if walk.design.draw.measure == "amo":
+            amo = np.add(values, allowance(walk))
+            found[column(f"{name}_amo", "length", system)] = quantity(amo, "length")
+        return found
+
+    summary, table = summarize(walk), even_draws(walk, system)
+
+    def named(name: str, value: Any, kind: str) -> dict[str, Any]:
+        return {column(name, kind, system): quantity(value, kind)}
+
+    return {
+        "bowfem": bowfem.__version__,
+        "estimate": ESTIMATE,
+        "name": walk.design.name,
+        "design": walk.design.to_toml(),
+        "stop": walk.stop.name.lower(),
+        "stop_reason": walk.stop.value,
+        "message": walk.message,
+        "warnings": list(warnings(walk, summary, system)),
+        "summary": {
+            **draws(summary.draw),
+            **named("weight", summary.weight, "force"),
+            **named("energy", summary.energy, "energy"),
+            "energy_over_weight_times_stroke": summary.energy_ratio,
+            **named("stack", summary.stack, "spring_rate"),
+            **named("brace_height", walk.brace_height, "length"),
+            **named("brace_tension", walk.brace_tension, "force"),
+            **named("string_length", walk.string_length, "length"),
+            column("contact_at_brace", "length", system): [
+                quantity(piece, "length") for piece in summary.contact_at_brace
+            ],
+            **(draws(summary.lift_off, "lift_off") if summary.lift_off is not None else {}),
+            **named("least_clearance_inner_half", summary.clearance, "length"),
+            "hot_spots": [
+                {
+                    **named("s", spot.s, "length"),
+                    **draws(spot.draw),
+                    "side": spot.side,
+                    **named("strain", spot.strain, "share"),
+                    **named("stress", spot.stress, "stress"),
+                    **named("yield_share", spot.yield_share, "share"),
+                }
+                for spot in summary.hot_spots
+            ],
+        },
+        "table": {
+            **draws(table.draw),
+            **named("weight", table.force, "force"),
+            **named("tension", table.tension, "force"),
+            **named("energy", table.energy, "energy"),
+            **named("yield_share", table.yield_share, "share"),
+        },
+        "stations": group(STATIONS),
+        "states": {**draws(walk.draw), **group(STATES), **group(STATES_AND_STATIONS)},
+    }
+
+
+def to_json(walk: Walk, system: System) -> bytes:
+    """Return a walk as the content of a JSON file; see `to_dict`."""
+    return (json.dumps(to_dict(walk, system), allow_nan=False, indent=1) + "\n").encode()

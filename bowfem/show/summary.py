@@ -1,0 +1,192 @@
+"""What a walk comes to: the few numbers a maker asks for, and what to be warned of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow.design_check import AMO_ALLOWANCE
+from bowfem.units import System, convert, show
+
+if TYPE_CHECKING:
+    from bowfem.bow.findings import HotSpot
+    from bowfem.bow.walk import Walk
+
+Array = NDArray[np.float64]
+
+#: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
+MARK = 1e-4
+#: Least strength of a string over the weight of the bow (C).
+STRING_RESERVE = 4.0
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Hold the figures of a walk.
+
+    Parameters
+    ----------
+    draw : float
+        Last draw reached, nock point to pivot, m.
+    weight : float
+        Force there, N.
+    energy : float
+        Energy gained from brace to there, J.
+    energy_ratio : float
+        Energy over weight times stroke (draw less brace height); 0.5 is a straight draw curve.
+    stack : float
+        Stiffest rise of weight in the last quarter of the draw, N/m.
+    contact_at_brace : tuple of (float, float)
+        Outer and inner station, m, of each piece of limb the string lies on at brace.
+    lift_off : float or None
+        First draw walked at which the string lies on no limb, m to the pivot; None if never.
+    clearance, clearance_at, clearance_draw : float
+        Least distance of the string from the belly on the inner half of the limb, its station and
+        its draw, m. Further out the string comes down to the groove, so that it is always zero.
+    string_reserve : float
+        Breaking strength of the string over the largest weight.
+    hot_spots : tuple of HotSpot
+        Where the limb is worked hardest, hardest first.
+    """
+
+    draw: float
+    weight: float
+    energy: float
+    energy_ratio: float
+    stack: float
+    contact_at_brace: tuple[tuple[float, float], ...]
+    lift_off: float | None
+    clearance: float
+    clearance_at: float
+    clearance_draw: float
+    string_reserve: float
+    hot_spots: tuple[HotSpot, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class DrawTable:
+    """Hold a walk at even draw lengths: k rows from brace to the last draw reached.
+
+    Parameters
+    ----------
+    draw : ndarray, shape (k,)
+        Nock point to pivot, m.
+    force, tension : ndarray, shape (k,)
+        Weight and string tension, N.
+    energy : ndarray, shape (k,)
+        Energy gained since brace, J.
+    yield_share : ndarray, shape (k,)
+        Largest strain over yield strain anywhere on the limb.
+    """
+
+    draw: Array
+    force: Array
+    tension: Array
+    energy: Array
+    yield_share: Array
+
+
+def allowance(walk: Walk) -> float:
+    """Return what the design's draw-length convention adds to the draw to the pivot, m."""
+    return AMO_ALLOWANCE if walk.design.draw.measure == "amo" else 0.0
+
+
+def contact_pieces(walk: Walk, state: int) -> tuple[tuple[float, float], ...]:
+    """Return outer and inner station, m, of each piece of contact at a state, groove left out."""
+    pieces = walk.contact[state]
+    found = pieces[np.isfinite(pieces[:, 0]) & (pieces[:, 0] - pieces[:, 1] > MARK)]
+    return tuple((float(outer), float(inner)) for outer, inner in found)
+
+
+def summarize(walk: Walk) -> Summary:
+    """Return the figures of a walk."""
+    weight, draw = float(walk.force[-1]), float(walk.draw[-1])
+    several = walk.draw.size > 1
+    energy = walk.energy_at(draw) if several else 0.0
+    free = [i for i in range(walk.draw.size) if not contact_pieces(walk, i)]
+    inner = walk.clearance[:, walk.s <= 0.5 * walk.s[-1]]
+    state, station = np.unravel_index(int(np.argmin(inner)), inner.shape)
+    work = weight * (draw - walk.brace_height)
+    return Summary(
+        draw=draw,
+        weight=weight,
+        energy=energy,
+        energy_ratio=energy / work if work > 0.0 else 0.0,
+        stack=walk.stack() if several else 0.0,
+        contact_at_brace=contact_pieces(walk, 0),
+        lift_off=float(walk.draw[free[0]]) if free else None,
+        clearance=float(inner[state, station]),
+        clearance_at=float(walk.s[station]),
+        clearance_draw=float(walk.draw[state]),
+        string_reserve=walk.design.string.strength / max(float(np.max(walk.force)), 1e-9),
+        hot_spots=tuple(walk.hot_spots()),
+    )
+
+
+def even_draws(walk: Walk, system: System) -> DrawTable:
+    """Return a walk at each whole inch, or each 25 mm, of the design's draw-length convention.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    system : {"us", "metric"}
+        Inches or millimetres.
+
+    Returns
+    -------
+    DrawTable
+        The brace and the last draw reached are its first and last row.
+
+    Notes
+    -----
+    Between states, force and tension follow a cubic spline, energy its integral; the share of
+    yield is interpolated linearly.
+    """
+    if walk.draw.size < 2:
+        peak = np.max(walk.yield_share, axis=1)
+        return DrawTable(walk.draw, walk.force, walk.tension, walk.energy, peak)
+    from scipy.interpolate import CubicSpline
+
+    step = 0.0254 if system == "us" else 0.025
+    first, last = float(walk.draw[0]), float(walk.draw[-1])
+    add = allowance(walk)
+    whole = step * np.arange(np.ceil((first + add) / step), (last + add) / step) - add
+    near = 0.01 * step  # rows closer than this would print alike
+    inside = whole[(whole - first > near) & (last - whole > near)]
+    draw = np.concatenate([[first], inside, [last]])
+    return DrawTable(
+        draw=draw,
+        force=np.array([walk.weight_at(d) for d in draw]),
+        tension=CubicSpline(walk.draw, walk.tension)(draw),
+        energy=np.array([walk.energy_at(d) for d in draw]),
+        yield_share=np.interp(draw, walk.draw, np.max(walk.yield_share, axis=1)),
+    )
+
+
+def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
+    """Return what a maker must not overlook, a sentence or two each."""
+    found = []
+    if walk.message:
+        found.append(f"The walk stopped early. {walk.message}.")
+    if summary.hot_spots and summary.hot_spots[0].yield_share >= 1.0:
+        spot = summary.hot_spots[0]
+        found.append(
+            f"Strained past yield {show(spot.s, 'length', system, 3)} from the centre "
+            f"({convert(spot.yield_share, 'share', system):.0f} % of the yield strain): the limb "
+            "takes a set there and may fold or break. Draw less, or make the bow longer or thinner."
+        )
+    if summary.string_reserve < STRING_RESERVE:
+        found.append(
+            f"The new string breaks at {summary.string_reserve:.1f} times the weight; common "
+            f"practice asks for {STRING_RESERVE:.0f} at least. Use more strands."
+        )
+    if summary.clearance <= MARK:
+        found.append(
+            "The string touches the inner half of the limb, "
+            f"{show(summary.clearance_at, 'length', system, 3)} from the centre."
+        )
+    return tuple(found)

@@ -1,0 +1,254 @@
+"""The printed report of a walk and the list of pipes: plain text in ruled columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from bowfem.section.pipe import PIPES
+from bowfem.show.cautions import cautions_text
+from bowfem.show.summary import DrawTable, Summary, allowance, even_draws, summarize, warnings
+from bowfem.units import System, convert, show, shown_unit
+
+if TYPE_CHECKING:
+    from bowfem.bow.walk import Walk
+
+#: Longest printed line.
+WIDTH = 92
+
+
+def printable(text: str) -> str:
+    r"""Return a text from outside with what would move the cursor or colour the screen replaced.
+
+    Examples
+    --------
+    >>> printable("Wren\x1b[31m")
+    'Wren?[31m'
+    """
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def ruled(heads: Sequence[Sequence[str]], rows: Sequence[Sequence[str]], left: int = 0) -> str:
+    """Lay out rows under heads, a rule between them.
+
+    Parameters
+    ----------
+    heads : sequence of sequence of str
+        Lines of the head, each with one cell a column.
+    rows : sequence of sequence of str
+        Cells, as many a row as in the head.
+    left : int
+        So many columns from the left are ranged left; the others, numbers, right.
+
+    Examples
+    --------
+    >>> print(ruled([["draw", "weight"], ["in", "lbf"]], [["28.00", "38.9"]]))
+     draw  weight
+       in     lbf
+    -----  ------
+    28.00    38.9
+    """
+    widths = [max(map(len, cells)) for cells in zip(*heads, *rows, strict=True)]
+
+    def line(cells: Sequence[str]) -> str:
+        ranged = [
+            cell.ljust(width) if i < left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(cells, widths, strict=True))
+        ]
+        return "  ".join(ranged).rstrip()
+
+    return "\n".join([*map(line, heads), line(["-" * width for width in widths]), *map(line, rows)])
+
+
+def _fixed(value: float, places: int) -> str:
+    """Write a number with fixed places, never as minus zero."""
+    return f"{round(value, places) + 0.0:.{places}f}"
+
+
+def draw_measure(walk: Walk) -> str:
+    """Return the sentence that says how draw length is measured."""
+    if walk.design.draw.measure == "amo":
+        return "Draw length is AMO: nock point to grip pivot, plus 1.75 in (44.45 mm)."
+    return "Draw length is from nock point to grip pivot, nothing added."
+
+
+def draw_text(walk: Walk, draw: float, system: System) -> str:
+    """Write a draw, given to the pivot in m, in the design's convention.
+
+    The convention is named with it, as in "28 in AMO" or "26.25 in to the pivot".
+    """
+    convention = "AMO" if walk.design.draw.measure == "amo" else "to the pivot"
+    return f"{show(draw + allowance(walk), 'length', system)} {convention}"
+
+
+def draw_table(walk: Walk, system: System) -> str:
+    """Return the table of the draw at each whole inch, or each 25 mm."""
+    table: DrawTable = even_draws(walk, system)
+    length, force, energy = (shown_unit(kind, system) for kind in ("length", "force", "energy"))
+    heads = [
+        ["draw", "weight", "tension", "energy", "of yield"],
+        [length, force, force, energy, "%"],
+    ]
+    columns = [
+        (convert(table.draw + allowance(walk), "length", system), 2 if system == "us" else 1),
+        (convert(table.force, "force", system), 1),
+        (convert(table.tension, "force", system), 1),
+        (convert(table.energy, "energy", system), 1),
+        (convert(table.yield_share, "share", system), 0),
+    ]
+    rows = [
+        [_fixed(values[i], places) for values, places in columns] for i in range(len(table.draw))
+    ]
+    return ruled(heads, rows)
+
+
+def _string_text(walk: Walk, summary: Summary, system: System) -> str:
+    """Say where the string lies on the limb and when it leaves."""
+    if not summary.contact_at_brace:
+        return "touches the limb at the groove only, at brace and on"
+    pieces = " and ".join(
+        f"{show(inner, 'length', system, 3)} to {show(outer, 'length', system, 3)}"
+        for outer, inner in summary.contact_at_brace
+    )
+    if summary.lift_off is None:
+        end = "still lies on the limb at the last draw"
+    else:
+        end = f"has left it wholly at {draw_text(walk, summary.lift_off, system)}"
+    return f"at brace lies on the limb {pieces} from the centre; {end}"
+
+
+def summary_table(walk: Walk, summary: Summary, system: System) -> str:
+    """Return the summary: one labelled line a figure."""
+    design, pipe = walk.design, walk.design.pipe
+    choice = design.pipe_choice
+    wall = "expected of this size" if choice.size else "from its weight" if not choice.wall else ""
+    lines = [
+        ("pipe", f"{printable(choice.size or pipe.name or 'as measured')}: "
+         f"{show(pipe.outer_diameter, 'length', system)} outside, "
+         f"{show(pipe.wall, 'length', system, 3)} wall{f' ({wall})' if wall else ''}, "
+         f"cut {show(choice.cut_length, 'length', system)}"),
+        ("material", "rigid PVC at 23 C, assumed: test your own" if design.material_choice.law is
+         None and design.material_choice.temperature is None else "as in the design"),
+        ("brace height", f"{show(walk.brace_height, 'length', system)} from pivot to string, "
+         f"tension {show(walk.brace_tension, 'force', system, 3)}"),
+        ("string", f"{show(walk.string_length, 'length', system)} between grooves, untensioned; "
+         f"{design.string.strands} strands, breaks at {summary.string_reserve:.1f} x weight"),
+        ("weight", f"{show(summary.weight, 'force', system, 3)} at "
+         f"{draw_text(walk, summary.draw, system)}"),
+        ("stored energy", f"{show(summary.energy, 'energy', system, 3)} since brace, "
+         f"{summary.energy_ratio:.2f} of weight x stroke"),
+        ("stack", f"{show(summary.stack, 'spring_rate', system, 3)} steepest rise of weight in the "
+         "last quarter"),
+        ("string run", _string_text(walk, summary, system)),
+        ("clearance", f"{show(summary.clearance, 'length', system, 3)} least, string to belly, on "
+         f"the inner half of the limb: {show(summary.clearance_at, 'length', system, 3)} from the "
+         f"centre at {draw_text(walk, summary.clearance_draw, system)}"),
+    ]  # fmt: skip
+    wide = max(len(label) for label, _ in lines) + 2
+    return "\n".join(
+        line
+        for label, text in lines
+        for line in textwrap.wrap(
+            text, WIDTH, initial_indent=label.ljust(wide), subsequent_indent=" " * wide
+        )
+    )
+
+
+def hot_spot_table(walk: Walk, summary: Summary, system: System) -> str:
+    """Return the table of hot spots, by distance from the bow's centre as marks are."""
+    length, stress = shown_unit("length", system), shown_unit("stress", system)
+    places = 1 if system == "us" else 0
+    heads = [
+        ["side", "from centre", "at draw", "strain", "stress", "of yield"],
+        ["", length, length, "%", stress, "%"],
+    ]
+    rows = [
+        [
+            spot.side,
+            _fixed(convert(spot.s, "length", system), places),
+            _fixed(convert(spot.draw + allowance(walk), "length", system), places + 1),
+            _fixed(convert(spot.strain, "share", system), 2),
+            _fixed(convert(spot.stress, "stress", system), 0 if system == "us" else 1),
+            _fixed(convert(spot.yield_share, "share", system), 0),
+        ]
+        for spot in summary.hot_spots
+    ]
+    return ruled(heads, rows, left=1)
+
+
+def report(walk: Walk, system: System) -> str:
+    """Return the whole printed report of a walk.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk, complete or not.
+    system : {"us", "metric"}
+        Units.
+
+    Returns
+    -------
+    str
+        Lines of at most 92 characters (a design's name apart), without the last line end.
+
+    Notes
+    -----
+    Strain and stress are positive in tension, along the limb, at the outer fibre; "of yield" is
+    the strain over the yield strain of its sign.
+    """
+    summary = summarize(walk)
+    name = printable(walk.design.name)
+    parts = [
+        f"{name}: {walk.stop.value}",
+        draw_table(walk, system),
+        draw_measure(walk),
+        summary_table(walk, summary, system),
+        "Worked hardest (stress along the limb, tension positive):\n"
+        + hot_spot_table(walk, summary, system),
+        *(
+            "\n".join(textwrap.wrap(f"Warning: {printable(text)}", WIDTH, subsequent_indent="  "))
+            for text in warnings(walk, summary, system)
+        ),
+        cautions_text(WIDTH),
+    ]
+    return "\n\n".join(parts)
+
+
+def pipe_table(system: System) -> str:
+    """Return the table of published pipe sizes, with standard and status of each row.
+
+    Examples
+    --------
+    >>> print(pipe_table("us").splitlines()[6])
+    3/4 in Sch 40       1.050  0.113     0.123   0.214   ASTM D1785       S
+    """
+    length, weight = shown_unit("length", system), shown_unit("mass_per_length", system)
+    places = 3 if system == "us" else 2
+    heads = [
+        ["size", "outside", "least", "expected", "weight", "standard", "status"],
+        ["", "diameter", "wall", "wall", "", "", ""],
+        ["", length, length, length, weight, "", ""],
+    ]
+
+    def number(value: float | None, kind: str, digits: int) -> str:
+        return "-" if value is None else _fixed(convert(value, kind, system), digits)
+
+    rows = [
+        [
+            row.name,
+            number(row.outer_diameter, "length", places),
+            number(row.wall_minimum, "length", places),
+            number(row.wall, "length", places),
+            number(row.mass_per_length, "mass_per_length", 3 if system == "us" else 0),
+            row.standard,
+            row.status,
+        ]
+        for row in PIPES
+    ]
+    note = (
+        "Status: S seen in a public copy of the standard or on a trade page, M from memory. The "
+        "expected wall is used when a design names a size; weighing a length of your own pipe is "
+        "surer (pipe.outer_diameter with pipe.mass_per_length)."
+    )
+    return ruled(heads, rows, left=1) + "\n\n" + "\n".join(textwrap.wrap(note, WIDTH))
