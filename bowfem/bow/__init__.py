@@ -14,6 +14,9 @@ from bowfem.bow.design_parts import (
     Point,
     Tip,
 )
+from bowfem.bow.findings import HotSpot
+from bowfem.bow.limb import LimbModel
+from bowfem.bow.walk import Walk, WalkStop, walk
 
 __all__ = [
     "Bend",
@@ -21,11 +24,16 @@ __all__ = [
     "Design",
     "Draw",
     "Handle",
+    "HotSpot",
     "Limb",
+    "LimbModel",
     "Mark",
     "MaterialChoice",
     "Nock",
     "PipeChoice",
     "Point",
     "Tip",
+    "Walk",
+    "WalkStop",
+    "walk",
 ]

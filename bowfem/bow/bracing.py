@@ -26,13 +26,9 @@ SQUARE = 1e-12
 
 def taut_length(model: LimbModel, nock: tuple[float, float]) -> float:
     """Return the length of the taut string on the unstrung limb, m, from a fine convex chain."""
-    rod = model.rod
-    normal = np.stack([-np.sin(rod.angle0), np.cos(rod.angle0)], axis=-1)
-    axis = _natural_stations(rod)
-    surface = (axis + rod.belly[..., None] * normal).reshape(-1, 2)
-    end = rod.position0[-1] + rod.end_belly * _end_normal(rod)
-    chain: list[Array] = [end]
-    for point in [*surface[::-1], np.array(nock)]:
+    surface = model.rod.surface0
+    chain: list[Array] = [surface[-1]]
+    for point in [*surface[-2::-1], np.array(nock)]:
         while len(chain) > 1:
             u, w = chain[-1] - chain[-2], point - chain[-1]
             if u[0] * w[1] - u[1] * w[0] > 0.0:
@@ -40,19 +36,6 @@ def taut_length(model: LimbModel, nock: tuple[float, float]) -> float:
             chain.pop()
         chain.append(point)
     return float(np.sum(np.hypot(*np.diff(chain, axis=0).T)))
-
-
-def _natural_stations(rod) -> Array:  # noqa: ANN001
-    from bowfem._kernels.basis import CUMUL
-
-    tangent = np.stack([np.cos(rod.angle0), np.sin(rod.angle0)], axis=-1)
-    steps = tangent * np.diff(rod.nodes)[:, None, None]
-    return rod.position0[:-1, None] + np.einsum("gj,ejk->egk", CUMUL, steps)
-
-
-def _end_normal(rod) -> Array:  # noqa: ANN001
-    angle = rod.angle0[-1, -1] + rod.curvature0[-1, -1] * (rod.length - rod.stations[-1, -1])
-    return np.array([-np.sin(angle), np.cos(angle)])
 
 
 class Bracing:

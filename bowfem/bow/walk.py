@@ -11,18 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.bracing import Bracing, _natural_stations
+from bowfem.bow.bracing import Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Path, Rod, Settings, Stop, clamp, pull
+from bowfem.rod import Path, Settings, Stop, clamp, pull
 from bowfem.section import fibre_stress
 
 Array = NDArray[np.float64]
 
 #: Draw between states, m.
 STATE = 0.0125
+#: Share of the whole reach of limb and string beyond which a walk that fails is at full stretch.
+STRETCHED = 0.95
 
 
 class WalkStop(Enum):
@@ -231,7 +233,7 @@ def _record(design: Design, model: LimbModel, braced: Path, drawn: Path) -> Walk
         [nodes[:, :1], axis.reshape(len(bending), -1, 2), nodes[:, -1:]], axis=1
     )
     rest = np.concatenate(
-        [rod.position0[:1], _natural_stations(rod).reshape(-1, 2), rod.position0[-1:]]
+        [rod.position0[:1], rod.station_position0.reshape(-1, 2), rod.position0[-1:]]
     )
     s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
     angle = _with_ends(both("angle").reshape(len(bending), -1))
@@ -277,12 +279,10 @@ def _reason(
         stop = WalkStop.FOLD
         place = f", {where / 0.0254:.1f} in ({where * 1000:.0f} mm) from the bow's centre"
     else:
-        reach = model.rod.length + (drawn if len(drawn) else drawn).string_length[-1] if len(
-            drawn
-        ) else np.inf
-        stretched = len(drawn) > 0 and drawn.nock[-1, 1] > 0.97 * reach
+        stretched = False
+        if len(drawn):  # limb and half string in one straight line from centre to nock point
+            reach = model.rod.length + drawn.string_length[-1]
+            stretched = bool(drawn.nock[-1, 1] > STRETCHED * reach)
         stop, place = (WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE), ""
     return stop, f"{design.name}: {stop.value}, {at}{place}"
 
-
-__all__ = ["HotSpot", "Rod", "Walk", "WalkStop", "walk"]

@@ -1,0 +1,157 @@
+"""Walks of whole bows: energy, mesh, contact, early stops, and what is known in print."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from bowfem.bow import Design, WalkStop, walk
+from bowfem.errors import ConvergenceError, InputError
+
+DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
+POUND = 4.4482216152605
+INCH = 0.0254
+
+
+@pytest.fixture(scope="module")
+def wagtail() -> Design:
+    return Design.from_file(DESIGNS / "wagtail.toml")
+
+
+@pytest.fixture(scope="module")
+def curlew() -> Design:
+    return Design.from_file(DESIGNS / "curlew.toml")
+
+
+@pytest.fixture(scope="module")
+def dunlin() -> Design:
+    return Design.from_file(DESIGNS / "dunlin.toml")
+
+
+@pytest.mark.parametrize("name", ["wagtail", "curlew", "dunlin"])
+def test_work_of_the_fingers_is_the_energy_gained(name, request):
+    # first law: exact; what is left is the quadrature of the draw curve
+    found = walk(request.getfixturevalue(name), step=0.004)
+    assert found.stop is WalkStop.COMPLETE
+    assert found.energy_at(found.draw[-1]) == pytest.approx(found.energy[-1], rel=1e-6)
+    assert found.force[0] == pytest.approx(0.0, abs=1e-9 * found.tension[0])
+    assert np.all(np.diff(found.force) > 0.0)
+
+
+def test_pull_is_the_string_force_in_balance(wagtail):
+    found = walk(wagtail)
+    # fingers against two strings: statics from the string's own direction
+    dx = found.string_x[:, -1] - found.string_x[:, 0]
+    dy = found.string_y[:, -1] - found.string_y[:, 0]
+    np.testing.assert_allclose(found.force, 2 * found.tension * dx / np.hypot(dx, dy), rtol=1e-9,
+                               atol=1e-8)
+    # moment at the bow's centre: tension times its lever about that point
+    lever = (dy * found.string_x[:, -1] - dx * found.string_y[:, -1]) / np.hypot(dx, dy)
+    np.testing.assert_allclose(found.moment[:, 0], found.tension * np.abs(lever), rtol=1e-6)
+
+
+@pytest.mark.parametrize(("name", "tolerance"), [("wagtail", 1e-4), ("curlew", 1e-5)])
+def test_default_mesh_is_fine_enough(name, tolerance, request):
+    design = request.getfixturevalue(name)
+    coarse, fine = walk(design), walk(design, refine=3)
+    np.testing.assert_allclose(coarse.force[1:], fine.force[1:], rtol=tolerance)
+
+
+def test_short_flat_bow_draws_what_makers_report(wagtail):
+    # common practice, no source: 48 in of 3/4 in Schedule 40, straight taper, 35 to 50 lb at 28 in
+    found = walk(wagtail)
+    assert 35.0 < found.force[-1] / POUND < 50.0
+    linear = walk(wagtail.with_values({"material.law": "linear", "material.modulus": "2.9 GPa"}))
+    assert linear.force[-1] > 1.1 * found.force[-1]
+
+
+def test_string_lies_on_the_curl_at_brace_and_lifts_off(curlew):
+    found = walk(curlew)
+    outer, inner = found.contact[0, 1]
+    assert inner < outer - 0.03 and found.clearance[0].min() == pytest.approx(0.0, abs=1e-6)
+    assert np.all(np.isnan(found.contact[-1, 1]))
+    length = np.where(np.isnan(found.contact[:, 1, 0]), 0.0,
+                      found.contact[:, 1, 0] - found.contact[:, 1, 1])
+    assert np.all(np.diff(length) <= 1e-9)  # it peels off, draw by draw
+    assert found.pressure[0].max() > 0.0 and found.pressure[-1].max() == 0.0
+
+
+def test_force_is_smooth_through_lift_off(curlew):
+    coarse, fine = walk(curlew, step=0.003), walk(curlew, step=0.003, refine=4)
+    bound = np.abs(np.diff(fine.force, 2)).max()
+    assert np.abs(np.diff(coarse.force, 2)).max() < 1.1 * bound
+    assert np.abs(np.diff(coarse.force, 2) - np.diff(fine.force, 2)).max() < 0.05 * bound
+
+
+def test_string_length_and_brace_height_are_two_ways_to_say_one_thing(curlew):
+    given = walk(curlew)
+    back = walk(curlew.with_value("string.length", given.string_length))
+    assert back.brace_height == pytest.approx(given.brace_height, rel=1e-8)
+    assert back.force[-1] == pytest.approx(given.force[-1], rel=1e-8)
+
+
+def test_longer_stiff_middle_is_easier_on_the_limbs(wagtail):
+    # Klopsteg, in print (trade facts, status S): same limbs and draw, longer stiff middle:
+    # less fibre stress, less weight
+    longer = wagtail.with_values({
+        "pipe.cut_length": "54 in", "handle.length": "11 in",
+        "limb.marks.1.at": "7-1/2 in", "limb.marks.2.at": "26 in",
+    })  # fmt: skip
+    short, long = walk(wagtail), walk(longer)
+    assert long.force[-1] < short.force[-1]
+    assert long.yield_share[-1].max() < short.yield_share[-1].max()
+
+
+def test_of_equal_weight_bows_the_shorter_is_stressed_more(wagtail):
+    # Hickman, in print (trade facts, status S): and its string tension at brace is lower. His limbs
+    # get their weight by width; with a linear law a changed modulus does the same.
+    def bow(inches: float, modulus: float):
+        return walk(wagtail.with_values({
+            "pipe.cut_length": f"{inches} in", "limb.marks.2.at": f"{inches / 2 - 1} in",
+            "material.law": "linear", "material.modulus": modulus,
+        }))  # fmt: skip
+
+    strain, tension = [], []
+    for inches in (48.0, 54.0, 60.0):
+        modulus = brentq(
+            lambda e, n=inches: bow(n, e).force[-1] - 40.0 * POUND, 1e9, 12e9, rtol=1e-6
+        )
+        found = bow(inches, modulus)
+        strain.append(np.abs(found.strain_back[-1]).max())
+        tension.append(found.brace_tension)
+    assert strain[0] > strain[1] > strain[2]
+    assert tension[0] < tension[1] < tension[2]
+
+
+def test_walk_that_cannot_go_on_keeps_its_states(wagtail):
+    found = walk(wagtail, 44 * INCH)
+    assert found.stop is WalkStop.FOLD
+    assert "from the bow's centre" in found.message and len(found.draw) > 20
+    assert np.all(np.isfinite(found.force))
+
+
+def test_draw_short_of_brace_is_refused(wagtail):
+    with pytest.raises(InputError, match="above the brace height"):
+        walk(wagtail, 5 * INCH)
+
+
+def test_string_too_long_is_refused_with_the_reason(wagtail):
+    with pytest.raises(ConvergenceError, match="too long"):
+        walk(wagtail.with_value("string.length", "46.4 in"))
+
+
+def test_weight_between_states_and_outside_the_walk(wagtail):
+    found = walk(wagtail)
+    middle = 0.5 * (found.draw[10] + found.draw[11])
+    exact = walk(wagtail, middle).force[-1]
+    assert found.weight_at(middle) == pytest.approx(exact, rel=1e-5)
+    with pytest.raises(InputError, match="as walked"):
+        found.weight_at(1.0)
+
+
+def test_hot_spots_name_station_side_and_share(wagtail):
+    spots = walk(wagtail).hot_spots(2)
+    assert 1 <= len(spots) <= 2
+    first = spots[0]
+    assert first.side == "back" and 0.5 < first.yield_share < 1.2 and first.stress > 0.0
