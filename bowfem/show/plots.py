@@ -23,18 +23,28 @@ BLUE, OCHRE = "#00336f", "#b8860b"
 MAP = "cividis"
 
 
-def _axes(ax: Any, width: float, height: float) -> Any:
-    """Return the axes given, or those of a new figure of that size, in."""
+#: Room around the axes of a new figure, in: left, right, bottom, top.
+ROOM = (0.85, 0.85, 0.65, 0.5)
+#: Longest part of a bow's name in a title.
+NAME = 36
+
+
+def _axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
+    """Return the axes given, or new ones of that size, in, with room for their labels."""
     if ax is not None:
         return ax
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, height), layout="constrained").add_subplot()
+    left, right, bottom, top = room
+    wide, high = left + width + right, bottom + height + top
+    place = (left / wide, bottom / high, width / wide, height / high)
+    return Figure(figsize=(wide, high)).add_axes(place)
 
 
 def _title(walk: Walk, text: str) -> str:
     # a dollar sign would start mathematics
-    name = printable(walk.design.name).replace("$", r"\$")
+    name = printable(walk.design.name)
+    name = (name if len(name) <= NAME else f"{name[: NAME - 3]}...").replace("$", r"\$")
     return f"{name}: {text}" if not walk.message else f"{name}: {text} (stopped early)"
 
 
@@ -60,7 +70,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         The axes of the weight; the energy's share their draw axis.
     """
-    ax = _axes(ax, 7.0, 4.6)
+    ax = _axes(ax, 6.0, 3.8)
     summary = summarize(walk)
     draw = convert(walk.draw + allowance(walk), "length", system)
     weight = convert(walk.force, "force", system)
@@ -119,20 +129,21 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     """
     from matplotlib.collections import LineCollection
 
-    tall = float(np.ptp(walk.unbraced_y)) / max(
-        float(max(np.max(walk.string_x), np.max(walk.x)) - np.min(walk.unbraced_x)), 0.2
-    )
-    ax = _axes(ax, float(np.clip(12.0 / max(tall, 0.5) / 2.0, 6.2, 9.0)), 8.0)
+    every_x = np.concatenate([walk.unbraced_x, *walk.x[[0, -1]], *walk.string_x[[0, -1]]])
+    every_y = np.concatenate([walk.unbraced_y, *walk.y[[0, -1]]])
+    margin = 0.04 * float(np.max(every_y))
+    low, high = float(np.min(every_x)) - 2 * margin, float(np.max(every_x)) + 2 * margin
+    half = float(np.max(every_y)) + 2 * margin
+    tall = 6.8
+    wide = float(np.clip(tall * (high - low) / (2 * half), 3.4, 9.0))
+    ax = _axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.5))
     length = shown_unit("length", system)
     share = convert(walk.yield_share, "share", system)
-    top = max(float(np.max(share)), 1e-3)
-    shown: list[tuple[np.ndarray, np.ndarray]] = []
+    top = max(float(np.max(share)), 100.0)  # one scale for all bows within yield
 
     def line(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        xs = convert(_whole(x, 1.0), "length", system)
-        ys = convert(_whole(y, -1.0), "length", system)
-        shown.append((xs, ys))
-        return xs, ys
+        xs, ys = _whole(x, 1.0), _whole(y, -1.0)
+        return convert(xs, "length", system), convert(ys, "length", system)
 
     ax.plot(*line(walk.unbraced_x, walk.unbraced_y), color=GREY, lw=3.0, ls=(0, (2, 1.2)),
             label="unbraced")  # fmt: skip
@@ -143,9 +154,10 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         end = "full draw" if not walk.message else "last draw"
         states.append((last, "-", f"string at {end}, {draw_text(walk, walk.draw[-1], system)}"))
     for state, style, label in states:
-        # the string runs tip to nock point; reversed it starts at the nock point, as `_whole` asks
-        ax.plot(*line(walk.string_x[state, ::-1], walk.string_y[state, ::-1]), color=INK, lw=1.1,
-                ls=style, label=label, zorder=2)  # fmt: skip
+        # From the nock point, as `_whole` asks, to the groove, and on to the axis of the limb.
+        string_x = np.append(walk.string_x[state, ::-1], walk.x[state, -1])
+        string_y = np.append(walk.string_y[state, ::-1], walk.y[state, -1])
+        ax.plot(*line(string_x, string_y), color=INK, lw=1.1, ls=style, label=label, zorder=2)
         xs, ys = line(walk.x[state], walk.y[state])
         points = np.stack([xs, ys], axis=-1)
         whole = _whole(share[state], 1.0)
@@ -154,19 +166,18 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
             cmap=MAP, clim=(0.0, top), linewidths=5.0, capstyle="round", zorder=3,
         )  # fmt: skip
         ax.add_collection(limbs)
-    every_x, every_y = (np.concatenate(parts) for parts in zip(*shown, strict=True))
-    margin = 0.04 * float(np.ptp(every_y))
     # the archer on the left: x grows to the left
-    ax.set_xlim(float(np.max(every_x)) + margin, float(np.min(every_x)) - margin)
-    ax.set_ylim(float(np.min(every_y)) - margin, float(np.max(every_y)) + margin)
+    ax.set_xlim(*convert(np.array([high, low]), "length", system))
+    ax.set_ylim(*convert(np.array([-half, half]), "length", system))
     ax.set_aspect("equal", adjustable="box")
     ax.set_xlabel(f"toward the archer ({length})")
     ax.set_ylabel(f"along the bow ({length})")
     ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     ax.set_axisbelow(True)
-    ax.figure.colorbar(limbs, ax=ax, shrink=0.6, label="strain, % of yield strain")
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.09), frameon=False)
-    ax.set_title(_title(walk, "shape from unbraced to drawn"), color=INK)
+    bar = ax.inset_axes((1.06, 0.2, 0.045, 0.6))
+    ax.figure.colorbar(limbs, cax=bar, label="limb (its axis): strain, % of yield strain")
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.08), frameon=False)
+    ax.set_title(_title(walk, "unbraced, braced, drawn"), color=INK)
     return ax
 
 
@@ -187,7 +198,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         Tension is positive; level lines are the yield strains, where the material has any.
     """
-    ax = _axes(ax, 7.0, 4.6)
+    ax = _axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.5))
     s = convert(walk.s, "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
         for values, colour, side in (

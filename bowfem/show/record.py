@@ -116,7 +116,7 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
                 quantity(piece, "length") for piece in summary.contact_at_brace
             ],
             **(draws(summary.lift_off, "lift_off") if summary.lift_off is not None else {}),
-            **named("least_clearance_inner_half", summary.clearance, "length"),
+            **named("clearance_middle", summary.clearance_middle, "length"),
             "hot_spots": [
                 {
                     **named("s", spot.s, "length"),

@@ -19,8 +19,19 @@ Array = NDArray[np.float64]
 
 #: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
 MARK = 1e-4
+#: A gap narrower by this than one further out is worth telling, m.
+NEARER = 1e-3
 #: Least strength of a string over the weight of the bow (C).
 STRING_RESERVE = 4.0
+
+
+@dataclass(frozen=True)
+class Narrow:
+    """A place where the string comes near the limb: clearance, station and draw to pivot, m."""
+
+    clearance: float
+    s: float
+    draw: float
 
 
 @dataclass(frozen=True)
@@ -43,9 +54,11 @@ class Summary:
         Outer and inner station, m, of each piece of limb the string lies on at brace.
     lift_off : float or None
         First draw walked at which the string lies on no limb, m to the pivot; None if never.
-    clearance, clearance_at, clearance_draw : float
-        Least distance of the string from the belly on the inner half of the limb, its station and
-        its draw, m. Further out the string comes down to the groove, so that it is always zero.
+    clearance_middle : float
+        Distance of the string from the belly in the middle of the limb at brace, m.
+    narrow : Narrow or None
+        Where the string comes nearer to the limb than further out, at worst; None when the
+        clearance only shrinks toward the groove, at every draw.
     string_reserve : float
         Breaking strength of the string over the largest weight.
     hot_spots : tuple of HotSpot
@@ -59,9 +72,8 @@ class Summary:
     stack: float
     contact_at_brace: tuple[tuple[float, float], ...]
     lift_off: float | None
-    clearance: float
-    clearance_at: float
-    clearance_draw: float
+    clearance_middle: float
+    narrow: Narrow | None
     string_reserve: float
     hot_spots: tuple[HotSpot, ...]
 
@@ -101,14 +113,27 @@ def contact_pieces(walk: Walk, state: int) -> tuple[tuple[float, float], ...]:
     return tuple((float(outer), float(inner)) for outer, inner in found)
 
 
+def _narrow(walk: Walk) -> Narrow | None:
+    """Find where the string is free, but nearer to the limb than somewhere further out."""
+    gap = walk.clearance
+    further = np.maximum.accumulate(gap[:, ::-1], axis=1)[:, ::-1]
+    inside = gap[:, 1:-1]
+    lowest = (inside <= gap[:, :-2]) & (inside <= gap[:, 2:])  # the brace height minds the middle
+    told = lowest & (inside > MARK) & (further[:, 1:-1] - inside > NEARER)
+    nearer = np.where(told, inside, np.inf)
+    state, station = np.unravel_index(int(np.argmin(nearer)), nearer.shape)
+    if not np.isfinite(nearer[state, station]):
+        return None
+    found = float(inside[state, station])
+    return Narrow(found, float(walk.s[station + 1]), float(walk.draw[state]))
+
+
 def summarize(walk: Walk) -> Summary:
     """Return the figures of a walk."""
     weight, draw = float(walk.force[-1]), float(walk.draw[-1])
     several = walk.draw.size > 1
     energy = walk.energy_at(draw) if several else 0.0
     free = [i for i in range(walk.draw.size) if not contact_pieces(walk, i)]
-    inner = walk.clearance[:, walk.s <= 0.5 * walk.s[-1]]
-    state, station = np.unravel_index(int(np.argmin(inner)), inner.shape)
     work = weight * (draw - walk.brace_height)
     return Summary(
         draw=draw,
@@ -118,9 +143,8 @@ def summarize(walk: Walk) -> Summary:
         stack=walk.stack() if several else 0.0,
         contact_at_brace=contact_pieces(walk, 0),
         lift_off=float(walk.draw[free[0]]) if free else None,
-        clearance=float(inner[state, station]),
-        clearance_at=float(walk.s[station]),
-        clearance_draw=float(walk.draw[state]),
+        clearance_middle=float(np.interp(0.5 * walk.s[-1], walk.s, walk.clearance[0])),
+        narrow=_narrow(walk),
         string_reserve=walk.design.string.strength / max(float(np.max(walk.force)), 1e-9),
         hot_spots=tuple(walk.hot_spots()),
     )
@@ -184,9 +208,10 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
             f"The new string breaks at {summary.string_reserve:.1f} times the weight; common "
             f"practice asks for {STRING_RESERVE:.0f} at least. Use more strands."
         )
-    if summary.clearance <= MARK:
+    inside = [inner for _, inner in summary.contact_at_brace if inner < 0.5 * walk.s[-1]]
+    if inside:
         found.append(
-            "The string touches the inner half of the limb, "
-            f"{show(summary.clearance_at, 'length', system, 3)} from the centre."
+            "At brace the string lies on the inner half of the limb, "
+            f"{show(min(inside), 'length', system, 3)} from the centre."
         )
     return tuple(found)

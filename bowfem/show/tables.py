@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -61,6 +62,21 @@ def ruled(heads: Sequence[Sequence[str]], rows: Sequence[Sequence[str]], left: i
     return "\n".join([*map(line, heads), line(["-" * width for width in widths]), *map(line, rows)])
 
 
+def wrapped(text: str, first: str = "", after: str = "") -> str:
+    """Break a text into lines, no number apart from its unit.
+
+    Parameters
+    ----------
+    text : str
+        One paragraph.
+    first, after : str
+        What the first line and the others begin with.
+    """
+    held = re.sub(r"(?<=\d) (?=[A-Za-z%])", "\N{NO-BREAK SPACE}", text)
+    lines = textwrap.fill(held, WIDTH, initial_indent=first, subsequent_indent=after)
+    return lines.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def _fixed(value: float, places: int) -> str:
     """Write a number with fixed places, never as minus zero."""
     return f"{round(value, places) + 0.0:.{places}f}"
@@ -106,7 +122,7 @@ def draw_table(walk: Walk, system: System) -> str:
 def _string_text(walk: Walk, summary: Summary, system: System) -> str:
     """Say where the string lies on the limb and when it leaves."""
     if not summary.contact_at_brace:
-        return "touches the limb at the groove only, at brace and on"
+        return "at brace touches the limb at the groove only"
     pieces = " and ".join(
         f"{show(inner, 'length', system, 3)} to {show(outer, 'length', system, 3)}"
         for outer, inner in summary.contact_at_brace
@@ -116,6 +132,19 @@ def _string_text(walk: Walk, summary: Summary, system: System) -> str:
     else:
         end = f"has left it wholly at {draw_text(walk, summary.lift_off, system)}"
     return f"at brace lies on the limb {pieces} from the centre; {end}"
+
+
+def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
+    """Say how far the string runs from the belly."""
+    middle = show(summary.clearance_middle, "length", system, 3)
+    text = f"{middle} from string to belly in the middle of the limb at brace; "
+    if summary.narrow is None:
+        return text + "shrinks steadily toward the groove at every draw"
+    return text + (
+        f"nearest, apart from the groove, {show(summary.narrow.clearance, 'length', system, 3)} "
+        f"at {show(summary.narrow.s, 'length', system, 3)} from the centre, at "
+        f"{draw_text(walk, summary.narrow.draw, system)}"
+    )
 
 
 def summary_table(walk: Walk, summary: Summary, system: System) -> str:
@@ -141,18 +170,10 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
         ("stack", f"{show(summary.stack, 'spring_rate', system, 3)} steepest rise of weight in the "
          "last quarter"),
         ("string run", _string_text(walk, summary, system)),
-        ("clearance", f"{show(summary.clearance, 'length', system, 3)} least, string to belly, on "
-         f"the inner half of the limb: {show(summary.clearance_at, 'length', system, 3)} from the "
-         f"centre at {draw_text(walk, summary.clearance_draw, system)}"),
+        ("clearance", _clearance_text(walk, summary, system)),
     ]  # fmt: skip
     wide = max(len(label) for label, _ in lines) + 2
-    return "\n".join(
-        line
-        for label, text in lines
-        for line in textwrap.wrap(
-            text, WIDTH, initial_indent=label.ljust(wide), subsequent_indent=" " * wide
-        )
-    )
+    return "\n".join(wrapped(text, label.ljust(wide), " " * wide) for label, text in lines)
 
 
 def hot_spot_table(walk: Walk, summary: Summary, system: System) -> str:
@@ -207,7 +228,7 @@ def report(walk: Walk, system: System) -> str:
         "Worked hardest (stress along the limb, tension positive):\n"
         + hot_spot_table(walk, summary, system),
         *(
-            "\n".join(textwrap.wrap(f"Warning: {printable(text)}", WIDTH, subsequent_indent="  "))
+            wrapped(f"Warning: {printable(text)}", after="  ")
             for text in warnings(walk, summary, system)
         ),
         cautions_text(WIDTH),
@@ -251,4 +272,4 @@ def pipe_table(system: System) -> str:
         "expected wall is used when a design names a size; weighing a length of your own pipe is "
         "surer (pipe.outer_diameter with pipe.mass_per_length)."
     )
-    return ruled(heads, rows, left=1) + "\n\n" + "\n".join(textwrap.wrap(note, WIDTH))
+    return ruled(heads, rows, left=1) + "\n\n" + wrapped(note)
