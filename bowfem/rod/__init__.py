@@ -1,10 +1,11 @@
-"""Planar large-deflection rods, what holds and loads them, and a taut string that may lie on them."""
+"""Planar large-deflection rods, what holds and loads them, a taut string that may lie on them."""
 
-from bowfem.rod.follow import Settings, displace, follow, pull, trace
+from bowfem.rod.follow import Settings, follow, pull
 from bowfem.rod.loads import Force, LineLoad, Pressure, Spring, Support, clamp, guide, pin
 from bowfem.rod.shape import MomentTable, Rod
 from bowfem.rod.states import Path, Stop
 from bowfem.rod.string import TautString
+from bowfem.rod.trace import displace, trace
 
 __all__ = [
     "Force",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,7 @@ from bowfem._kernels.basis import P
 from bowfem._kernels.mesh import MAX_CONTACTS, Model
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR, walk
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node, kernel_loads
+from bowfem.rod.loads import Load, Spring, Support, kernel_loads
 from bowfem.rod.shape import Rod
 from bowfem.rod.states import Path, Stop, from_kernel
 from bowfem.rod.string import NO_STRING, TautString
@@ -36,12 +36,25 @@ class Settings:
         Smallest part of a step that is tried.
     predict : bool
         Extrapolate along the path before Newton (cubic, from two states and their slopes).
+
+    Raises
+    ------
+    InputError
+        A number is not above zero, or there are no iterations.
     """
 
     tolerance: float = 1e-9
     iterations: int = 25
     finest: float = 1.0 / 4096
     predict: bool = True
+
+    def __post_init__(self) -> None:
+        """Refuse what the solver cannot use."""
+        for name, value in (("tolerance", self.tolerance), ("finest", self.finest)):
+            if not 0.0 < value <= 1.0:
+                raise InputError(name, value, "above 0, at most 1")
+        if self.iterations < 1:
+            raise InputError("iterations", self.iterations, "at least 1")
 
 
 class _Engine:
@@ -58,23 +71,21 @@ class _Engine:
         shape = rod.EI.shape
         if rod.table is None:
             knot = np.ones(shape)
-            tables = [np.zeros((*shape, 0))] * 3
+            moment = tangent = energy = np.zeros((*shape, 0))
         else:
             t = rod.table
             knot = (t.curvature[..., 1] - t.curvature[..., 0]) * length
-            tables = [
-                np.ascontiguousarray(part)
-                for part in (
-                    t.moment / (self.force * length),
-                    t.tangent / stiffness,
-                    t.energy / self.force,
-                )
-            ]
+            moment = np.ascontiguousarray(t.moment / (self.force * length))
+            tangent = np.ascontiguousarray(t.tangent / stiffness)
+            energy = np.ascontiguousarray(t.energy / self.force)
         self.model = Model(
             np.diff(rod.nodes) / length, rod.angle0, rod.curvature0 * length,
-            rod.EI / stiffness, knot, *tables, rod.stretch * self.force, rod.shear * self.force,
+            rod.EI / stiffness, knot, moment, tangent, energy,
+            rod.stretch * self.force, rod.shear * self.force,
             rod.belly / length, rod.belly_slope, (rod.position0 - np.array(rod.origin)) / length,
         )
+        if not (np.isfinite(limit) or limit == np.inf) or limit <= 0.0:
+            raise InputError("limit", limit, "above 0")
         self.loads = kernel_loads(rod, supports, loads, self.force)
         self.string = NO_STRING if string is None else string.kernel_string(rod, self.force)
         n = rod.n_elements
@@ -82,6 +93,14 @@ class _Engine:
             [np.zeros(n * (P + 1)), self.model.reference.ravel(), np.zeros(2 * n + 1)]
         )
         self.no_control = np.zeros((n + 2, 3))
+
+    def begin(self, start: Path | None) -> Array:
+        """Return the state to begin from: rest, or the end of an earlier path."""
+        if start is None:
+            return self.rest
+        if len(start) == 0 or start.raw.shape[1] != self.rest.size:
+            raise InputError("start", f"{len(start)} states", "a path of this rod, not empty")
+        return start.raw[-1]
 
     def run(
         self, start: Array, targets: Array, state: Array, *, ctrl: Array | None = None,
@@ -125,7 +144,7 @@ def follow(
     factors: ArrayLike = (1.0,),
     *,
     start: Path | None = None,
-    settings: Settings = Settings(),  # noqa: B008 - frozen
+    settings: Settings = Settings(),
     strict: bool = True,
 ) -> Path:
     """Follow equilibrium through given load factors.
@@ -166,9 +185,9 @@ def follow(
     engine = _Engine(rod, supports, loads, None, settings)
     controls = np.zeros((values.size, 4))
     controls[:, 0] = values
-    begin, state = np.zeros(4), engine.rest
+    begin, state = np.zeros(4), engine.begin(start)
     if start is not None:
-        begin[0], state = start.factor[-1], start.raw[-1]
+        begin[0] = start.factor[-1]
     status, reached, sign, _, out = engine.run(begin, controls, state)
     stop = STOPS.get(status, Stop.NO_CONVERGENCE)
     return _finish(engine.path(stop, controls, out, reached, sign), strict, "the load path")
@@ -184,7 +203,7 @@ def pull(
     begin: tuple[float, float, float],
     start: Path | None = None,
     loads: Iterable[Load] = (),
-    settings: Settings = Settings(),  # noqa: B008 - frozen
+    settings: Settings = Settings(),
     limit: float = np.inf,
     strict: bool = True,
 ) -> Path:
@@ -211,266 +230,40 @@ def pull(
     ------
     ConvergenceError
         The path stopped early; its `status` is the path reached.
+
+    Examples
+    --------
+    A straight limb, braced by a shorter string than reaches its tip, then drawn:
+
+    >>> from bowfem.rod import Rod, TautString, clamp, pull
+    >>> limb = Rod.straight(0.6, n_elements=8, EI=40.0)
+    >>> nock = [(0.0, 0.15), (0.0, 0.3), (0.0, 0.45)]
+    >>> drawn = pull(limb, [clamp(0)], TautString(), nock, 0.58, begin=(0.0, 0.15, 0.62))
+    >>> drawn.pull[:, 1].round(2).tolist()
+    [5.16, 39.2, 66.55]
     """
     engine = _Engine(rod, supports, loads, string, settings, limit)
     places = np.atleast_2d(np.asarray(nock, dtype=float))
+    natural = np.asarray(length, dtype=float)
+    if places.ndim != 2 or places.shape[1] != 2 or places.shape[0] == 0:
+        raise InputError("nock", places.shape, "one or more positions, of shape (n, 2)")
+    if natural.shape not in ((), (1,), places.shape[:1]):
+        raise InputError("length", natural.shape, f"a number or of shape ({places.shape[0]},)")
     controls = np.ones((places.shape[0], 4))
     first = np.ones(4)
     controls[:, 1:3] = (places - np.array(rod.origin)) / rod.length
-    controls[:, 3] = np.asarray(length, dtype=float) / rod.length
+    controls[:, 3] = natural / rod.length
     if not np.all(np.isfinite(controls)) or not np.all(controls[:, 3] > 0.0):
         raise InputError("nock, length", "given values", "finite, lengths above 0")
-    state = engine.rest
+    state = engine.begin(start)
     if start is None:
+        if not (np.all(np.isfinite(begin)) and len(begin) == 3 and begin[2] > 0.0):
+            raise InputError("begin", begin, "finite x and y and a length above 0")
         first[1:3] = (np.array(begin[:2]) - np.array(rod.origin)) / rod.length
         first[3] = begin[2] / rod.length
     else:
-        state = start.raw[-1]
         first[1:3] = (start.nock[-1] - np.array(rod.origin)) / rod.length
         first[3] = start.string_length[-1] / rod.length
     status, reached, sign, _, out = engine.run(first, controls, state)
     stop = STOPS.get(status, Stop.NO_CONVERGENCE)
     return _finish(engine.path(stop, controls, out, reached, sign), strict, "the pull")
-
-
-class _Tracer:
-    """Collect states found one by one with an unknown load factor."""
-
-    def __init__(self, engine: _Engine, start: Path | None, guess: Array | None) -> None:
-        self.engine = engine
-        self.begin, self.target = np.zeros(4), np.array([1.0, 0.0, 0.0, 0.0])
-        self.state = engine.rest if start is None else start.raw[-1]
-        self.mu = 0.0 if start is None else float(start.factor[-1])
-        if guess is not None:
-            self.state = self.state.copy()
-            n = engine.rod.n_elements
-            self.state[: n * (P + 1)] = guess.ravel()
-        self.tangent = np.zeros(self.state.size + 1)
-        self.found: list[dict[str, Any]] = []
-        self.factors: list[float] = []
-        self.sign = 0
-
-    def solve(self, ctrl: Array, level: float, state: Array, mu: float) -> dict[str, Any] | None:
-        """Find the state at a level of the control; None when Newton fails."""
-        status, _, sign, factor, out = self.engine.run(
-            self.begin, self.target[None, :], state, ctrl=ctrl, level=level, mu=mu
-        )
-        if status != CONVERGED:
-            return None
-        return {**out, "mu": factor, "sign": sign}
-
-    def accept(self, out: dict[str, Any]) -> None:
-        """Keep a state."""
-        self.state, self.mu, self.tangent = out["state"][0], out["mu"], out["tangent"]
-        self.sign = out["sign"]
-        self.found.append(out)
-        self.factors.append(out["mu"])
-
-    def path(self, stop: Stop, limits: tuple[int, ...] = ()) -> Path:
-        """Make the record."""
-        n = len(self.found)
-        controls = np.zeros((n, 4))
-        controls[:, 0] = self.factors
-        if n == 0:
-            empty = {k: v[:0] for k, v in self.engine_out().items()}
-            return self.engine.path(stop, controls, empty, 0, 0)
-        keys = ("state", "point", "scalar", "contact", "react", "count")
-        out = {key: np.concatenate([f[key] for f in self.found]) for key in keys}
-        out["hist"] = self.found[-1]["hist"]
-        return self.engine.path(stop, controls, out, n, self.sign, limits)
-
-    def engine_out(self) -> dict[str, Any]:
-        """Return empty outputs of the right shapes."""
-        n = self.engine.rod.n_elements
-        return {
-            "state": np.zeros((1, self.state.size)), "point": np.zeros((1, n, P, 6)),
-            "scalar": np.zeros((1, 8)), "contact": np.zeros((1, MAX_CONTACTS, 2)),
-            "react": np.zeros((1, n + 1, 3)), "count": np.zeros((1, 2), np.int64),
-            "hist": np.zeros((1, 2)),
-        }
-
-
-def displace(
-    rod: Rod,
-    supports: Iterable[Support | Spring],
-    loads: Iterable[Load],
-    node: int,
-    component: Component,
-    values: ArrayLike,
-    *,
-    start: Path | None = None,
-    guess: Array | None = None,
-    settings: Settings = Settings(),  # noqa: B008 - frozen
-    strict: bool = True,
-) -> Path:
-    """Follow equilibrium with a displacement given and the load factor unknown.
-
-    Parameters
-    ----------
-    node, component
-        The displacement that is controlled: "x", "y" (change of position, m) or "turn" (rad).
-    values : array_like, shape (n,)
-        Its values, in order.
-    guess : ndarray, shape (n_elements, 5), optional
-        Rotations at the elements' Gauss-Lobatto nodes to begin from, to step on to a branch.
-
-    Other parameters, raises: see `follow`.
-    """
-    engine = _Engine(rod, supports, loads, None, settings)
-    tracer = _Tracer(engine, start, guess)
-    b, i = _node(node, rod.n_elements), COMPONENTS[component]
-    ctrl = np.zeros_like(engine.no_control)
-    ctrl[b, i] = 1.0
-    scale = 1.0 if i == 2 else 1.0 / rod.length
-    rest = engine.model.reference[b, i] if i < 2 else 0.0
-    at = 0.0 if start is None else float(_component(start.raw[-1], rod.n_elements, b, i)) - rest
-    for value in np.atleast_1d(np.asarray(values, dtype=float)) * scale:
-        step = value - at
-        while at != value:
-            goal = value if abs(value - at) <= abs(step) * (1 + 1e-12) else at + step
-            ahead = goal - at
-            known = bool(tracer.found)
-            state = tracer.state + ahead * tracer.tangent[:-1] if known else tracer.state
-            mu = tracer.mu + ahead * tracer.tangent[-1] if known else tracer.mu
-            out = tracer.solve(ctrl, rest + goal, state, mu)
-            if out is None:
-                step *= 0.5
-                if abs(step) < settings.finest * abs(value):
-                    return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the displacement")
-                continue
-            if goal != value:  # a step on the way is not asked for
-                tracer.accept(out)
-                tracer.found.pop()
-                tracer.factors.pop()
-            else:
-                tracer.accept(out)
-            at = goal
-    return tracer.path(Stop.COMPLETE)
-
-
-def _component(state: Array, n: int, b: int, i: int) -> float:
-    if i < 2:
-        return state[n * (P + 1) + 2 * b + i]
-    return state[b * (P + 1)] if b < n else state[n * (P + 1) - 1]
-
-
-def trace(
-    rod: Rod,
-    supports: Iterable[Support | Spring],
-    loads: Iterable[Load],
-    *,
-    step: float = 0.1,
-    states: int = 100,
-    until: Callable[[Path], bool] | None = None,
-    start: Path | None = None,
-    settings: Settings = Settings(),  # noqa: B008 - frozen
-    strict: bool = True,
-) -> Path:
-    """Follow equilibrium by arc length, through limit points, with adaptive steps.
-
-    Parameters
-    ----------
-    step : float
-        First step: change of the load factor.
-    states : int
-        Largest number of states.
-    until : callable, optional
-        Called with the path's newest state; true ends the path.
-
-    Other parameters, raises: see `follow`.
-
-    Notes
-    -----
-    Steps lie in the plane normal to the path's tangent (E. Riks, Int. J. Solids Struct. 15 (1979)
-    529-551; from memory), arc length in node positions over the rod's length, rotations and load
-    factor. A step is halved when Newton fails and grown when it is easy. Where the load factor
-    turns, the limit itself is found and added; `Path.limits` lists those states.
-    """
-    engine = _Engine(rod, supports, loads, None, settings)
-    tracer = _Tracer(engine, start, None)
-    n = rod.n_elements
-    natural = np.zeros_like(engine.no_control)
-    natural[-1, 0] = 1.0
-    first = tracer.solve(natural, tracer.mu + step, tracer.state, tracer.mu + step)
-    if first is None:
-        return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the path")
-    tracer.accept(first)
-    way = _unit(first["tangent"], n) * np.sign(step)
-    reach = abs(step) / abs(way[-1])
-    smallest = reach * settings.finest
-    limits: list[int] = []
-    while len(tracer.found) < states:
-        ctrl = _row(way, n)
-        here, mu = tracer.state, tracer.mu
-        base = _dot(ctrl, here, mu, n)
-
-        def at(length: float, ctrl=ctrl, here=here, mu=mu, base=base, way=way) -> Any:
-            return tracer.solve(ctrl, base + length, here + length * way[:-1], mu + length * way[-1])
-
-        out = at(reach)
-        new = None if out is None else _unit(out["tangent"], n)
-        if out is None or new is None or float(_row_dot(new, ctrl, n)) < 0.7:
-            reach *= 0.5
-            if reach < smallest:
-                return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the path")
-            continue
-        if new[-1] * way[-1] < 0.0:
-            peak = _limit(at, reach, way[-1], new[-1], n)
-            if peak is not None:
-                limits.append(len(tracer.found))
-                tracer.accept(peak)
-        tracer.accept(out)
-        way = new
-        count = int(out["count"][0, 0])
-        reach *= 1.5 if count <= 4 else (0.7 if count >= 8 else 1.0)
-        if until is not None and until(_newest(tracer)):
-            break
-    return tracer.path(Stop.COMPLETE, tuple(limits))
-
-
-def _newest(tracer: _Tracer) -> Path:
-    last = _Tracer(tracer.engine, None, None)
-    last.found, last.factors = tracer.found[-1:], tracer.factors[-1:]
-    return last.path(Stop.COMPLETE)
-
-
-def _limit(at: Any, reach: float, slope0: float, slope1: float, n: int) -> dict[str, Any] | None:
-    """Find the limit of the load factor between two states (Illinois on the slope)."""
-    a, b, fa, fb = 0.0, reach, slope0, slope1
-    best = None
-    for _ in range(30):
-        x = (a * fb - b * fa) / (fb - fa)
-        out = at(x)
-        if out is None:
-            return best
-        best, f = out, float(_unit(out["tangent"], n)[-1])
-        if f * fb > 0.0:
-            fa *= 0.5
-        else:
-            a, fa = b, fb
-        b, fb = x, f
-        if abs(f) < 1e-9:
-            break
-    return best
-
-
-def _row(way: Array, n: int) -> Array:
-    """Lay a tangent out as a control row over nodes and load factor."""
-    row = np.zeros((n + 2, 3))
-    row[:-1, :2] = way[n * (P + 1) : n * (P + 1) + 2 * (n + 1)].reshape(-1, 2)
-    psi = way[: n * (P + 1)].reshape(n, P + 1)
-    row[:n, 2], row[n, 2] = psi[:, 0], psi[-1, -1]
-    row[-1, 0] = way[-1]
-    return row
-
-
-def _dot(ctrl: Array, state: Array, mu: float, n: int) -> float:
-    return float(np.sum(ctrl[:-1] * _row(np.append(state, mu), n)[:-1]) + ctrl[-1, 0] * mu)
-
-
-def _row_dot(way: Array, ctrl: Array, n: int) -> float:
-    return float(np.sum(_row(way, n) * ctrl))
-
-
-def _unit(tangent: Array, n: int) -> Array:
-    return tangent / np.linalg.norm(_row(tangent, n))

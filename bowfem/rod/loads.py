@@ -101,7 +101,7 @@ Load = Force | LineLoad | Pressure
 def kernel_loads(
     rod: Rod, supports: Iterable[Support | Spring], loads: Iterable[Load], force: float
 ) -> Loads:
-    """Lay supports and loads out for the kernels, nondimensional by `force` and the rod's length."""
+    """Lay supports and loads out for the kernels, over `force` and the rod's length."""
     n, length = rod.n_elements, rod.length
     dead, follower = np.zeros((2, n + 1, 3)), np.zeros((2, n + 1, 2))
     line, pressure = np.zeros((2, n, 4, 2)), np.zeros((2, n, 4))
@@ -110,8 +110,12 @@ def kernel_loads(
     for item in supports:
         node = _node(item.node, n)
         if isinstance(item, Spring):
+            if not all(np.isfinite(k) and k >= 0.0 for k in (item.x, item.y, item.turn)):
+                raise InputError("spring", item, "of finite stiffness, at least 0")
             spring[node] += np.array([item.x, item.y, item.turn / length**2]) * length / force
             continue
+        if not np.all(np.isfinite(item.moved)) or len(item.moved) != 3:
+            raise InputError("moved", item.moved, "three finite numbers")
         for name in item.holds:
             if name not in COMPONENTS:
                 raise InputError("holds", name, "x, y or turn")
@@ -129,7 +133,8 @@ def kernel_loads(
             dead[part, node, 2] += load.couple / (force * length)
         elif isinstance(load, LineLoad):
             for i, q in enumerate((load.x, load.y)):
-                line[part, :, :, i] += _field("line load", q, rod.stations, -np.inf) * length / force
+                field = _field("line load", q, rod.stations, -np.inf)
+                line[part, :, :, i] += field * length / force
         else:
             pressure[part] += _field("pressure", load.value, rod.stations, -np.inf) * length / force
     spread = bool(np.any(line) or np.any(pressure))
@@ -137,6 +142,7 @@ def kernel_loads(
 
 
 def _node(node: int, n_elements: int) -> int:
-    if not -n_elements - 1 <= node <= n_elements:
+    whole = isinstance(node, int | np.integer) and not isinstance(node, bool)
+    if not whole or not -n_elements - 1 <= node <= n_elements:
         raise InputError("node", node, f"between 0 and {n_elements}, or -1 for the last")
     return node % (n_elements + 1)

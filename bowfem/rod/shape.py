@@ -46,6 +46,8 @@ class MomentTable:
         even = np.linspace(-1.0, 1.0, k.shape[2]) * k[..., -1:]
         if k.shape[2] < 3 or k.shape[2] % 2 == 0 or not np.allclose(k, even, rtol=1e-9, atol=0):
             raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
+        if not np.all(np.isfinite([self.moment, self.tangent])) or not np.all(k[..., -1] > 0.0):
+            raise InputError("table", "given numbers", "finite, at increasing curvatures")
 
     @property
     def energy(self) -> Array:
@@ -146,7 +148,11 @@ class Rod:
         kappa = _field("curvature0", curvature0, s, -np.inf)
         jumps = np.zeros(ends.size)
         for node, jump in (kinks or {}).items():
+            if not (node in range(ends.size) and np.isfinite(jump)):
+                raise InputError("kinks", kinks, f"finite angles at nodes 0 to {ends.size - 1}")
             jumps[node] = jump
+        if not np.all(np.isfinite([*origin, angle])):
+            raise InputError("origin, angle", (*origin, angle), "finite")
         turned = np.concatenate([[0.0], np.cumsum(h * (kappa @ GAUSS_W))])
         start = angle + turned[:-1] + np.cumsum(jumps)[:-1]
         with np.errstate(divide="ignore"):
@@ -181,6 +187,8 @@ class Rod:
 
         `start` is the angle of the tangent at the first node.
         """
+        if not (np.isfinite(angle) and angle != 0.0):
+            raise InputError("angle", angle, "finite and not 0")
         length = _positive("radius", radius) * abs(angle)
         nodes = np.linspace(0.0, length, _count(n_elements) + 1)
         bend = np.sign(angle) / radius
@@ -196,8 +204,12 @@ class Rod:
         `n_elements` counts those of one member. Member `i` starts at node ``i * n_elements``.
         """
         points = np.asarray(corners, dtype=float)
+        if points.ndim != 2 or points.shape[0] < 2 or points.shape[1] != 2:
+            raise InputError("corners", points.shape, "two or more points, of shape (n, 2)")
         sides = np.diff(points, axis=0)
         lengths = np.hypot(*sides.T)
+        if not (np.all(np.isfinite(points)) and np.all(lengths > 0.0)):
+            raise InputError("corners", corners, "finite points, none twice in a row")
         angles = np.unwrap(np.arctan2(sides[:, 1], sides[:, 0]))
         part = np.linspace(0.0, 1.0, _count(n_elements) + 1)[1:]
         begin = np.concatenate([[0.0], np.cumsum(lengths)])
@@ -244,21 +256,6 @@ class Rod:
         return np.array(self.origin) + np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
 
     @property
-    def station_position0(self) -> Array:
-        """Natural position of the stations, m, shape (n_elements, 4, 2)."""
-        tangent = np.stack([np.cos(self.angle0), np.sin(self.angle0)], axis=-1)
-        steps = tangent * np.diff(self.nodes)[:, None, None]
-        return self.position0[:-1, None] + np.einsum("gj,ejk->egk", CUMUL, steps)
-
-    @property
-    def surface0(self) -> Array:
-        """Natural belly surface at the stations and the last node, m, shape (4 n + 1, 2)."""
-        angle = np.append(self.angle0, GAUSS_COEF.sum(axis=1) @ self.angle0[-1])
-        belly = np.append(self.belly, self.end_belly)
-        axis = np.concatenate([self.station_position0.reshape(-1, 2), self.position0[-1:]])
-        return axis + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
-
-    @property
     def belly_slope(self) -> Array:
         """Slope of `belly` along the rod, shape (n_elements, 4)."""
         return (self.belly @ GAUSS_SLOPE.T) / np.diff(self.nodes)[:, None]
@@ -277,7 +274,7 @@ def _field(
         full = np.broadcast_to(values, s.shape).copy()
     except ValueError:
         raise InputError(name, values.shape, f"a number or of shape {s.shape}") from None
-    fine = (full > above) & (np.isfinite(full) | (full == np.inf) if infinite else np.isfinite(full))
+    fine = (full > above) & (np.isfinite(full) | (infinite & (full == np.inf)))
     if not np.all(fine):
         limit = "finite" if above == -np.inf else f"above {above:g}"
         raise InputError(name, full[~fine].flat[0], limit)
@@ -291,6 +288,7 @@ def _positive(name: str, value: float) -> float:
 
 
 def _count(n_elements: int) -> int:
-    if isinstance(n_elements, bool) or int(n_elements) != n_elements or n_elements < 1:
+    whole = isinstance(n_elements, int | np.integer) and not isinstance(n_elements, bool)
+    if not whole or n_elements < 1:
         raise InputError("n_elements", n_elements, "a whole number, at least 1")
     return int(n_elements)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -140,7 +141,7 @@ def _integrals(t: ArrayLike) -> Array:
 
 
 def from_kernel(
-    rod: Rod, stop: Stop, force: float, controls: Array, out: dict[str, Array], reached: int,
+    rod: Rod, stop: Stop, force: float, controls: Array, out: dict[str, Any], reached: int,
     sign: int, limits: tuple[int, ...] = (),
 ) -> Path:
     """Give the kernels' nondimensional output its units back."""

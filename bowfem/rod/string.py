@@ -37,6 +37,8 @@ class TautString:
         """Lay the string out for the kernels, nondimensional by `force` and the rod's length."""
         if not self.EA > 0.0:
             raise InputError("EA", self.EA, "above 0")
+        if not np.isfinite(self.along) or not np.isfinite(self.across or 0.0):
+            raise InputError("across, along", (self.across, self.along), "finite")
         belly = rod.end_belly
         across = belly if self.across is None else self.across
         on_surface = self.along == 0.0 and abs(across - belly) <= 1e-12 * rod.length

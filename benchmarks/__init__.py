@@ -1,0 +1,1 @@
+"""Textbook cases (`cases`) and timings (`speed`); ``python -m benchmarks`` tabulates them."""

@@ -1,0 +1,137 @@
+"""Cases with an answer from outside the package: one file a case, each with one `CASE`."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import pkgutil
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bowfem.rod import Settings
+
+Array = NDArray[np.float64]
+#: For cases that compare reactions: those are of the state before Newton's last step.
+TIGHT = Settings(tolerance=1e-13)
+HERE = Path(__file__).parents[1]
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The quantity of a case that agrees least."""
+
+    name: str
+    expected: float
+    computed: float
+    error: float
+
+
+@dataclass(frozen=True)
+class Case:
+    """One textbook case.
+
+    Parameters
+    ----------
+    title : str
+        What is computed.
+    source : str
+        Publication with table or page, or the formula.
+    kind : str
+        "closed form", "recomputed digits" (by elliptic integrals, shooting or quadrature, not by
+        this package) or "from memory".
+    expected : mapping of str to array_like
+        The outside answer, quantity by quantity.
+    run : callable
+        ``run(n_elements)`` computes the same quantities through the package's public names.
+    tolerance : float
+        Largest relative error allowed at `n_elements`.
+    reason : str
+        Why that much.
+    n_elements : int
+        Elements (of each member) the case is asserted with.
+    floor : float
+        Errors are relative to the larger of the expected value and this scale of the problem; zero
+        where no expected value vanishes.
+    coarse : int
+        The order is measured from this number of elements to twice as many; zero: not smooth.
+    order : float
+        Least order expected.
+    """
+
+    title: str
+    source: str
+    kind: str
+    expected: Mapping[str, ArrayLike]
+    run: Callable[[int], Mapping[str, ArrayLike]]
+    tolerance: float
+    reason: str
+    n_elements: int = 8
+    floor: float = 0.0
+    coarse: int = 0
+    order: float = 0.0
+
+    def worst(self, computed: Mapping[str, ArrayLike]) -> Worst:
+        """Compare every quantity; return the one with the largest relative error."""
+        if set(computed) != set(self.expected):
+            raise ValueError(f"{self.title}: computed {sorted(computed)}")
+        found = []
+        for name, value in self.expected.items():
+            e, c = np.atleast_1d(np.asarray(value)), np.atleast_1d(np.asarray(computed[name]))
+            if e.shape != c.shape or e.size == 0:
+                raise ValueError(f"{self.title}: {name} has shape {c.shape}, expected {e.shape}")
+            error = np.abs(c - e) / np.maximum(np.abs(e), self.floor)
+            error[~np.isfinite(error)] = np.inf
+            i = np.unravel_index(np.argmax(error), e.shape)
+            found.append(Worst(name, float(e[i]), float(c[i]), float(error[i])))
+        return max(found, key=lambda w: w.error)
+
+    def measured_order(self) -> float:
+        """Order of the largest relative error from `coarse` to ``2 coarse`` elements."""
+        coarse, fine = (self.worst(self.run(n)).error for n in (self.coarse, 2 * self.coarse))
+        return float(np.log2(coarse / fine))
+
+
+def load() -> dict[str, Case]:
+    """Import every case file; return the cases by file name, in order."""
+    names = sorted(m.name for m in pkgutil.iter_modules([str(Path(__file__).parent)]))
+    return {name: importlib.import_module(f"{__name__}.{name}").CASE for name in names}
+
+
+def reference(number: str, table: str = "data") -> Any:
+    """Return the values of a table of references.json, its numbers as floats."""
+    for case in json.loads((HERE / "references.json").read_text()):
+        if case["id"] == number:
+            return _floats(case["values"][table]["value"])
+    raise KeyError(number)
+
+
+def columns(rows: list[dict[str, Any]]) -> dict[str, Array]:
+    """Turn rows of numbers into arrays by name; columns that are not numbers are left out."""
+    return {
+        key: np.array([row[key] for row in rows])
+        for key in rows[0]
+        if all(isinstance(row[key], float) for row in rows)
+    }
+
+
+def pick(table: Mapping[str, Array], **names: str) -> dict[str, Array]:
+    """Pick columns and name them anew: ``pick(table, x="x_L")``."""
+    return {new: table[old] for new, old in names.items()}
+
+
+def _floats(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _floats(v) for key, v in value.items()}
+    if isinstance(value, list):
+        return [_floats(v) for v in value]
+    if isinstance(value, bool) or value is None:
+        return value
+    try:
+        return float(value)
+    except ValueError:
+        return value

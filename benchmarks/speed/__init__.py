@@ -1,0 +1,1 @@
+"""Timings, with a floor of the machine beside each."""
