@@ -159,8 +159,14 @@ def _draw(args: argparse.Namespace) -> int:
     from bowfem.bow.walk import WalkStop, walk
     from bowfem.show.tables import printable, report
 
-    with _announced(printable(design.name)):
-        walked = walk(design)
+    try:
+        with _announced(printable(design.name)):
+            walked = walk(design)
+    except InputError as error:  # with a string length given, only bracing tells the brace height
+        if error.key != "to":
+            raise
+        key = "draw.length" if args.to is None else "--to"
+        raise InputError(key, f"{error.value} to the pivot", error.allowed) from None
     print(report(walked, args.units))
     if args.json is not None:
         from bowfem.show.record import to_json

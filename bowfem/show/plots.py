@@ -24,9 +24,9 @@ MAP = "cividis"
 
 
 #: Room around the axes of a new figure, in: left, right, bottom, top.
-ROOM = (0.85, 0.85, 0.65, 0.5)
-#: Longest part of a bow's name in a title.
-NAME = 36
+ROOM = (0.85, 0.85, 0.65, 0.7)
+#: Longest part, in letters, of a bow's name in a title.
+NAME = 30
 
 
 def _axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
@@ -41,11 +41,14 @@ def _axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) 
     return Figure(figsize=(wide, high)).add_axes(place)
 
 
-def _title(walk: Walk, text: str) -> str:
-    # a dollar sign would start mathematics
+def _title(ax: Any, walk: Walk, text: str) -> None:
+    """Write the bow's name above the axes, and below it what is shown."""
     name = printable(walk.design.name)
-    name = (name if len(name) <= NAME else f"{name[: NAME - 3]}...").replace("$", r"\$")
-    return f"{name}: {text}" if not walk.message else f"{name}: {text} (stopped early)"
+    name = name if len(name) <= NAME else f"{name[: NAME - 3]}..."
+    name = name.replace("$", r"\$")  # a dollar sign would start mathematics
+    ax.set_title(
+        f"{name}\n{text}{' (stopped early)' if walk.message else ''}", color=INK, fontsize=11
+    )
 
 
 def _draw_label(walk: Walk, system: System) -> str:
@@ -101,7 +104,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     ax.set_axisbelow(True)
     ax.legend(handles=handles, loc="upper left", frameon=False)
     reached = f"{show(summary.weight, 'force', system, 3)} at "
-    ax.set_title(_title(walk, reached + draw_text(walk, summary.draw, system)), color=INK)
+    _title(ax, walk, reached + draw_text(walk, summary.draw, system))
     return ax
 
 
@@ -136,7 +139,7 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     half = float(np.max(every_y)) + 2 * margin
     tall = 6.8
     wide = float(np.clip(tall * (high - low) / (2 * half), 3.4, 9.0))
-    ax = _axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.5))
+    ax = _axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
     length = shown_unit("length", system)
     share = convert(walk.yield_share, "share", system)
     top = max(float(np.max(share)), 100.0)  # one scale for all bows within yield
@@ -177,7 +180,7 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     bar = ax.inset_axes((1.06, 0.2, 0.045, 0.6))
     ax.figure.colorbar(limbs, cax=bar, label="limb (its axis): strain, % of yield strain")
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.08), frameon=False)
-    ax.set_title(_title(walk, "unbraced, braced, drawn"), color=INK)
+    _title(ax, walk, "unbraced, braced, drawn")
     return ax
 
 
@@ -198,7 +201,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         Tension is positive; level lines are the yield strains, where the material has any.
     """
-    ax = _axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.5))
+    ax = _axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
     s = convert(walk.s, "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
         for values, colour, side in (
@@ -216,7 +219,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     ax.set_ylabel("strain along the limb (%), tension positive")
     ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, frameon=False)
-    ax.set_title(_title(walk, "strain along the limb"), color=INK)
+    _title(ax, walk, "strain along the limb")
     return ax
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design_check import AMO_ALLOWANCE
-from bowfem.units import System, convert, show
+from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow.findings import HotSpot
@@ -19,8 +19,8 @@ Array = NDArray[np.float64]
 
 #: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
 MARK = 1e-4
-#: A gap narrower by this than one further out is worth telling, m.
-NEARER = 1e-3
+#: A gap below this share of one further out is worth telling.
+NEARER = 0.5
 #: Least strength of a string over the weight of the bow (C).
 STRING_RESERVE = 4.0
 
@@ -57,8 +57,8 @@ class Summary:
     clearance_middle : float
         Distance of the string from the belly in the middle of the limb at brace, m.
     narrow : Narrow or None
-        Where the string comes nearer to the limb than further out, at worst; None when the
-        clearance only shrinks toward the groove, at every draw.
+        Where the string comes to less than half the clearance it has further out, at worst;
+        None when it does so at no draw.
     string_reserve : float
         Breaking strength of the string over the largest weight.
     hot_spots : tuple of HotSpot
@@ -106,6 +106,19 @@ def allowance(walk: Walk) -> float:
     return AMO_ALLOWANCE if walk.design.draw.measure == "amo" else 0.0
 
 
+def place_text(s: float, system: System) -> str:
+    """Write a station as a maker marks it, to a tenth of an inch or a millimetre.
+
+    Examples
+    --------
+    >>> place_text(0.11837, "us"), place_text(0.11837, "metric")
+    ('4.7 in', '118 mm')
+    """
+    return f"{convert(s, 'length', system):.{1 if system == 'us' else 0}f} " + shown_unit(
+        "length", system
+    )
+
+
 def contact_pieces(walk: Walk, state: int) -> tuple[tuple[float, float], ...]:
     """Return outer and inner station, m, of each piece of contact at a state, groove left out."""
     pieces = walk.contact[state]
@@ -114,12 +127,12 @@ def contact_pieces(walk: Walk, state: int) -> tuple[tuple[float, float], ...]:
 
 
 def _narrow(walk: Walk) -> Narrow | None:
-    """Find where the string is free, but nearer to the limb than somewhere further out."""
+    """Find where the string is free, but much nearer to the limb than somewhere further out."""
     gap = walk.clearance
     further = np.maximum.accumulate(gap[:, ::-1], axis=1)[:, ::-1]
     inside = gap[:, 1:-1]
     lowest = (inside <= gap[:, :-2]) & (inside <= gap[:, 2:])  # the brace height minds the middle
-    told = lowest & (inside > MARK) & (further[:, 1:-1] - inside > NEARER)
+    told = lowest & (inside > MARK) & (inside < NEARER * further[:, 1:-1])
     nearer = np.where(told, inside, np.inf)
     state, station = np.unravel_index(int(np.argmin(nearer)), nearer.shape)
     if not np.isfinite(nearer[state, station]):
@@ -199,7 +212,7 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if summary.hot_spots and summary.hot_spots[0].yield_share >= 1.0:
         spot = summary.hot_spots[0]
         found.append(
-            f"Strained past yield {show(spot.s, 'length', system, 3)} from the centre "
+            f"Strained past yield {place_text(spot.s, system)} from the centre "
             f"({convert(spot.yield_share, 'share', system):.0f} % of the yield strain): the limb "
             "takes a set there and may fold or break. Draw less, or make the bow longer or thinner."
         )
@@ -212,6 +225,6 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if inside:
         found.append(
             "At brace the string lies on the inner half of the limb, "
-            f"{show(min(inside), 'length', system, 3)} from the centre."
+            f"{place_text(min(inside), system)} from the centre."
         )
     return tuple(found)

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 from bowfem.section.pipe import PIPES
 from bowfem.show.cautions import cautions_text
-from bowfem.show.summary import DrawTable, Summary, allowance, even_draws, summarize, warnings
+from bowfem.show.summary import (
+    DrawTable,
+    Summary,
+    allowance,
+    even_draws,
+    place_text,
+    summarize,
+    warnings,
+)
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
@@ -124,7 +132,7 @@ def _string_text(walk: Walk, summary: Summary, system: System) -> str:
     if not summary.contact_at_brace:
         return "at brace touches the limb at the groove only"
     pieces = " and ".join(
-        f"{show(inner, 'length', system, 3)} to {show(outer, 'length', system, 3)}"
+        f"{place_text(inner, system)} to {place_text(outer, system)}"
         for outer, inner in summary.contact_at_brace
     )
     if summary.lift_off is None:
@@ -139,10 +147,10 @@ def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
     middle = show(summary.clearance_middle, "length", system, 3)
     text = f"{middle} from string to belly in the middle of the limb at brace; "
     if summary.narrow is None:
-        return text + "shrinks steadily toward the groove at every draw"
+        return text + "nowhere much nearer before the groove or the contact, at any draw"
     return text + (
         f"nearest, apart from the groove, {show(summary.narrow.clearance, 'length', system, 3)} "
-        f"at {show(summary.narrow.s, 'length', system, 3)} from the centre, at "
+        f"at {place_text(summary.narrow.s, system)} from the centre, at "
         f"{draw_text(walk, summary.narrow.draw, system)}"
     )
 

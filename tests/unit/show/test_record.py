@@ -1,0 +1,61 @@
+"""The JSON record: units in keys, shapes as promised, the design inside reads back."""
+
+import json
+
+import numpy as np
+import pytest
+
+from bowfem.bow import Design
+from bowfem.show.record import to_dict, to_json
+
+
+@pytest.mark.parametrize("name", ["wagtail", "curlew", "giving_way"])
+@pytest.mark.parametrize("system", ["us", "metric"])
+def test_json_is_strict_and_reads_back(name, system, request):
+    walk = request.getfixturevalue(name)
+
+    def refuse(word):
+        raise AssertionError(word)  # NaN and Infinity are no JSON (RFC 8259)
+
+    data = json.loads(to_json(walk, system), parse_constant=refuse)
+    assert data == to_dict(walk, system)
+    assert Design.from_toml(data["design"]) == walk.design
+    assert data["message"] == walk.message
+    states = data["states"]
+    n, m = walk.x.shape
+    for key, values in states.items():
+        assert len(values) == n, key
+    x, length = ("x_in", 0.0254) if system == "us" else ("x_mm", 1e-3)
+    np.testing.assert_allclose(np.array(states[x]) * length, walk.x, atol=1e-12)
+    assert {len(row) for row in states[x]} == {m}
+
+
+def test_units_of_both_systems_agree(curlew):
+    us, metric = to_dict(curlew, "us"), to_dict(curlew, "metric")
+    # by definition: inch 25.4 mm, pound-force 4.4482216152605 N
+    pairs = {
+        ("force_lbf", "force_N"): 4.4482216152605,
+        ("moment_in_lbf", "moment_N_m"): 0.0254 * 4.4482216152605,
+        ("stress_back_psi", "stress_back_MPa"): 4.4482216152605 / 25.4**2,
+        ("curvature_change_per_in", "curvature_change_per_m"): 1 / 0.0254,
+        ("energy_ft_lbf", "energy_J"): 0.3048 * 4.4482216152605,
+        ("pressure_lbf_per_in", "pressure_N_per_mm"): 4.4482216152605 / 25.4,
+        ("strain_belly_percent", "strain_belly_percent"): 1.0,
+    }
+    for (one, other), factor in pairs.items():
+        np.testing.assert_allclose(
+            np.array(us["states"][one]) * factor, metric["states"][other], rtol=1e-12, atol=1e-12
+        )
+
+
+def test_draw_is_given_in_both_conventions(wagtail):
+    summary = to_dict(wagtail, "us")["summary"]
+    # AMO standard (seen): 26.25 in to the pivot is a 28 in draw
+    assert summary["draw_to_pivot_in"] == pytest.approx(26.25, rel=1e-9)
+    assert summary["draw_amo_in"] == pytest.approx(28.0, rel=1e-9)
+
+
+def test_unused_contact_is_null(curlew):
+    first = to_dict(curlew, "metric")["states"]["contact_mm"][0]
+    assert first[-1] == [None, None]
+    assert first[0][0] is not None
