@@ -33,7 +33,7 @@ def element(model, mesh, work, loads, a, dlam):
     h = mesh.h[a]
     wrapped = mesh.wrapped[a] == 1
     T = mesh.T[0] if wrapped else 0.0
-    pressed = loads.spread
+    pressed = loads.spread[0]
     for g in range(P):
         kin, prop = mesh.kin[a, g], mesh.prop[a, g]
         c, s, k = kin[0], kin[1], kin[2]
@@ -231,8 +231,8 @@ def string_pieces(model, string, mesh, work, c, dc):
     outer, inner = work.place[0], work.place[1]
     border = 1
     o = mesh.count[0]
-    px, py = place_on(model, mesh, ne - 1, 1.0, o, string.along, string.across, outer)
-    start = string.on_surface
+    px, py = place_on(model, mesh, ne - 1, 1.0, o, string.number[0], string.number[1], outer)
+    start = string.flag[1]
     for k in range(mesh.count[1] + 1):
         if k == mesh.count[1]:
             segment(
@@ -309,7 +309,7 @@ def assemble(model, loads, string, mesh, work, c, dc):
             if p == TEN:
                 continue
             row = i0 + p - 1 if p < PSI1 else (i0 + 7 if p == PSI1 else i0 + p - 8)
-            if p > TEN and not loads.spread:
+            if p > TEN and not loads.spread[0]:
                 break
             for q in range(PSI0, PSI1 + 1):
                 add(work.band, row, i0 + q - 1 if q < PSI1 else i0 + 7, A[p, q])
@@ -332,10 +332,10 @@ def assemble(model, loads, string, mesh, work, c, dc):
             add(work.band, i0 + 5 + i, i0 + 3 + i, 1.0)
             add(work.band, i0 + i, i0 + 3 + i, -1.0)
     m = 0
-    if string.present:
+    if string.flag[0]:
         m = string_pieces(model, string, mesh, work, c, dc)
-        stretch = 1.0 + string.compliance * mesh.T[0]
-        work.border[0, 0] -= c[3] * string.compliance
+        stretch = 1.0 + string.number[2] * mesh.T[0]
+        work.border[0, 0] -= c[3] * string.number[2]
         work.border[0, MAX_BORDER + 1] -= c[3] * stretch
         work.border[0, MAX_BORDER] -= dc[3] * stretch
     supports(loads, mesh, work, c, dc)

@@ -8,8 +8,11 @@ of all kernel sources.
 import hashlib
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import numba
+from numba import types
+from numba.experimental import structref
 
 _HERE = Path(__file__).parent
 
@@ -42,3 +45,31 @@ def entry(function):
         return numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True)(function)
     finally:
         numba.config.CACHE_DIR = before
+
+
+def shared(name, fields):
+    """Make a record type that kernels pass as one pointer; return its empty maker.
+
+    ``fields``: name to number of axes, negative for whole numbers, 0 for a float. A named tuple of
+    arrays would go through every call as hundreds of scalars, which takes minutes to compile.
+    """
+    if numba.config.DISABLE_JIT:
+        return lambda: SimpleNamespace()
+
+    class Shared(types.StructRef):
+        pass
+
+    Shared.__name__ = Shared.__qualname__ = name
+    structref.register(Shared)
+    structref.define_attributes(Shared)
+    kinds = []
+    for field, axes in fields.items():
+        scalar = types.float64 if axes >= 0 else types.int64
+        kinds.append((field, types.Array(scalar, abs(axes), "C") if axes else scalar))
+    kind = Shared(kinds)
+
+    @kernel
+    def make():
+        return structref.new(kind)
+
+    return make

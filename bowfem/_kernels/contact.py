@@ -73,14 +73,14 @@ def kinematics(loads, mesh, lam):
             q = kin[g]
             q[0], q[1] = math.cos(prop[g, 0] + psi), math.sin(prop[g, 0] + psi)
             q[2], q[3] = k / h, prop[g, 1] + k / h
-        if loads.spread:
+        if loads.spread[0]:
             for g in range(P):
                 q = mesh.load[a, g]
                 q[0], q[1], q[2], q[3], q[4] = line_load(loads, mesh, a, g, lam, kin[g, 0], kin[g, 1])
         for g in range(P):
             q = kin[g]
             fx, fy = mesh.G[a, 0], mesh.G[a, 1]
-            if loads.spread:
+            if loads.spread[0]:
                 for j in range(P):
                     fx += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 0]
                     fy += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 1]
@@ -264,12 +264,12 @@ def find_contact(model, string, mesh, work, px, py):
     th, _ = frame(model, mesh, ne - 1, 1.0)
     na = mesh.count[0]
     c, s = math.cos(th), math.sin(th)
-    at[last + 1, 0] = mesh.r[na, 0] + string.along * c - string.across * s
-    at[last + 1, 1] = mesh.r[na, 1] + string.along * s + string.across * c
+    at[last + 1, 0] = mesh.r[na, 0] + string.number[0] * c - string.number[1] * s
+    at[last + 1, 1] = mesh.r[na, 1] + string.number[0] * s + string.number[1] * c
     at[last + 2, 0], at[last + 2, 1] = px, py
     chain = work.chain
     n = 1
-    chain[0] = last if string.on_surface else last + 1
+    chain[0] = last if string.flag[1] else last + 1
     for k in range(chain[0] - 1, -2, -1):
         i = k if k >= 0 else last + 2
         while n >= 2:
@@ -303,7 +303,7 @@ def find_contact(model, string, mesh, work, px, py):
                 nc += 1
         p = q + 1
     mesh.count[1] = nc
-    fixed = string.on_surface
+    fixed = string.flag[1]
     for sweep in range(1 if nc == 1 else 5):
         for i in range(nc):
             if i > 0 or not fixed:

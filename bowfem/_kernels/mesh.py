@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from bowfem._kernels.basis import GAUSS_COEF, GAUSS_X, P
-from bowfem._kernels.compiled import kernel
+from bowfem._kernels.compiled import kernel, shared
 
 KL = 7  # half bandwidth: (x, y, psi) of two nodes and the force between them
 DIAG = 2 * KL
@@ -72,60 +72,68 @@ class String(NamedTuple):
     compliance: float
 
 
-class Mesh(NamedTuple):
-    """Active mesh (base elements cut where contact ends) and the state on it."""
+# Model, Loads and String again, as kernels pass them on.
+_model = shared("ModelRef", {
+    "h": 1, "theta0": 2, "kappa0": 2, "EI": 2, "knot": 2, "moment": 3, "tangent": 3, "energy": 3,
+    "stretch": 2, "shear": 2, "belly": 2, "belly_slope": 2, "reference": 2,
+})  # fmt: skip
+_loads = shared("LoadsRef", {
+    "dead": 3, "follower": 3, "line": 4, "pressure": 3, "spring": 2, "fixed": -2, "value": 3,
+    "spread": -1,
+})  # fmt: skip
+_string = shared("StringRef", {"flag": -1, "number": 1})
 
-    count: np.ndarray  # (3,) active elements, pieces of contact, pieces just lost
-    base: np.ndarray
-    xi: np.ndarray  # (na, 2) span in the base element
-    h: np.ndarray
-    wrapped: np.ndarray
-    first: np.ndarray  # (ne+1,) active node of each base node
-    weight: np.ndarray  # (na, P, P) base Gauss values to active ones, cut elements only
-    prop: np.ndarray  # (na, P, 6) theta0, kappa0, stretch, shear, belly, belly slope
-    psi: np.ndarray  # (na, P+1)
-    r: np.ndarray  # (na+1, 2)
-    G: np.ndarray  # (na, 2)
-    T: np.ndarray  # (1,)
-    kin: np.ndarray  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
-    load: np.ndarray  # (na, P, 5) distributed force, its load-factor part, pressure
-    z: np.ndarray  # (na, P, 2) derivative of position
-    contact: np.ndarray  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi; then those lost
-    node: np.ndarray  # (MAX_CONTACTS, 2) active nodes, outer and inner
+# Active mesh (base elements cut where contact ends) and the state on it.
+_mesh = shared("Mesh", {
+    "count": -1,  # (3,) active elements, pieces of contact, pieces just lost
+    "base": -1,
+    "xi": 2,  # (na, 2) span in the base element
+    "h": 1,
+    "wrapped": -1,
+    "first": -1,  # (ne+1,) active node of each base node
+    "weight": 3,  # (na, P, P) base Gauss values to active ones, cut elements only
+    "prop": 3,  # (na, P, 6) theta0, kappa0, stretch, shear, belly, belly slope
+    "psi": 2,  # (na, P+1)
+    "r": 2,  # (na+1, 2)
+    "G": 2,  # (na, 2)
+    "T": 1,  # (1,)
+    "kin": 3,  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
+    "load": 3,  # (na, P, 5) distributed force, its load-factor part, pressure
+    "z": 3,  # (na, P, 2) derivative of position
+    "contact": 2,  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi; then those lost
+    "node": -2,  # (MAX_CONTACTS, 2) active nodes, outer and inner
+})  # fmt: skip
 
-
-class Work(NamedTuple):
-    """Scratch of one solve."""
-
-    band: np.ndarray
-    rhs: np.ndarray
-    row: np.ndarray
-    pivot: np.ndarray
-    local: np.ndarray
-    inner: np.ndarray
-    react: np.ndarray
-    reference: np.ndarray
-    path: np.ndarray
-    place: np.ndarray
-    end: np.ndarray
-    sample: np.ndarray
-    chain: np.ndarray
-    run: np.ndarray
-    border: np.ndarray
+# Scratch of one solve.
+_work = shared("Work", {
+    "band": 2, "rhs": 2, "row": 2, "pivot": -1, "local": 2, "inner": 3, "react": 2, "reference": 2,
+    "path": 1, "place": 2, "end": 1, "sample": 2, "chain": -1, "run": -2, "border": 2,
+})  # fmt: skip
 
 
 @kernel
 def new_mesh(ne):
     """Allocate an active mesh for ``ne`` base elements."""
     na = ne + MAX_CUTS
-    return Mesh(
-        np.zeros(3, np.int64), np.zeros(na, np.int64), np.zeros((na, 2)), np.zeros(na),
-        np.zeros(na, np.uint8), np.zeros(ne + 1, np.int64), np.zeros((na, P, P)),
-        np.zeros((na, P, 6)), np.zeros((na, P + 1)), np.zeros((na + 1, 2)), np.zeros((na, 2)),
-        np.zeros(1), np.zeros((na, P, 11)), np.zeros((na, P, 5)), np.zeros((na, P, 2)),
-        np.zeros((MAX_CONTACTS, 4)),
-        np.zeros((MAX_CONTACTS, 2), np.int64),
-    )
+    m = _mesh()
+    m.count = np.zeros(3, np.int64)
+    m.base = np.zeros(na, np.int64)
+    m.xi = np.zeros((na, 2))
+    m.h = np.zeros(na)
+    m.wrapped = np.zeros(na, np.int64)
+    m.first = np.zeros(ne + 1, np.int64)
+    m.weight = np.zeros((na, P, P))
+    m.prop = np.zeros((na, P, 6))
+    m.psi = np.zeros((na, P + 1))
+    m.r = np.zeros((na + 1, 2))
+    m.G = np.zeros((na, 2))
+    m.T = np.zeros(1)
+    m.kin = np.zeros((na, P, 11))
+    m.load = np.zeros((na, P, 5))
+    m.z = np.zeros((na, P, 2))
+    m.contact = np.zeros((MAX_CONTACTS, 4))
+    m.node = np.zeros((MAX_CONTACTS, 2), np.int64)
+    return m
 
 
 @kernel
@@ -133,14 +141,55 @@ def new_work(reference):
     """Allocate the scratch for a base mesh with these reference nodes."""
     ne = reference.shape[0] - 1
     n = 5 * (ne + MAX_CUTS) + 3
-    return Work(
-        np.zeros((n, WIDTH)), np.zeros((n, 1 + MAX_BORDER)), np.zeros((MAX_BORDER, n)),
-        np.zeros(n, np.int64), np.zeros((10, 10)), np.zeros((ne + MAX_CUTS, 3, 7)),
-        np.zeros((ne + 1, 3)), reference, np.zeros(n), np.zeros((2, 4)), np.zeros(4),
-        np.zeros((ne * SAMPLES + 3, 2)),
-        np.zeros(ne * SAMPLES + 3, np.int64), np.zeros((MAX_CONTACTS, 2), np.int64),
-        np.zeros((MAX_BORDER, MAX_BORDER + 2)),
-    )
+    w = _work()
+    w.band = np.zeros((n, WIDTH))
+    w.rhs = np.zeros((n, 1 + MAX_BORDER))
+    w.row = np.zeros((MAX_BORDER, n))
+    w.pivot = np.zeros(n, np.int64)
+    w.local = np.zeros((10, 10))
+    w.inner = np.zeros((ne + MAX_CUTS, 3, 7))
+    w.react = np.zeros((ne + 1, 3))
+    w.reference = reference
+    w.path = np.zeros(n)
+    w.place = np.zeros((2, 4))
+    w.end = np.zeros(4)
+    w.sample = np.zeros((ne * SAMPLES + 3, 2))
+    w.chain = np.zeros(ne * SAMPLES + 3, np.int64)
+    w.run = np.zeros((MAX_CONTACTS, 2), np.int64)
+    w.border = np.zeros((MAX_BORDER, MAX_BORDER + 2))
+    return w
+
+
+@kernel
+def share_model(model):
+    """Put the caller's model where kernels pass it as one pointer."""
+    m = _model()
+    m.h, m.theta0, m.kappa0, m.EI = model.h, model.theta0, model.kappa0, model.EI
+    m.knot, m.moment, m.tangent, m.energy = model.knot, model.moment, model.tangent, model.energy
+    m.stretch, m.shear, m.belly = model.stretch, model.shear, model.belly
+    m.belly_slope, m.reference = model.belly_slope, model.reference
+    return m
+
+
+@kernel
+def share_loads(loads):
+    """Put the caller's loads where kernels pass them as one pointer."""
+    m = _loads()
+    m.dead, m.follower, m.line, m.pressure = loads.dead, loads.follower, loads.line, loads.pressure
+    m.spring, m.value = loads.spring, loads.value
+    m.fixed = loads.fixed.astype(np.int64)
+    m.spread = np.full(1, 1 if loads.spread else 0)
+    return m
+
+
+@kernel
+def share_string(string):
+    """Put the caller's string where kernels pass it as one pointer."""
+    m = _string()
+    m.flag, m.number = np.zeros(2, np.int64), np.zeros(3)
+    m.flag[0], m.flag[1] = 1 if string.present else 0, 1 if string.on_surface else 0
+    m.number[0], m.number[1], m.number[2] = string.along, string.across, string.compliance
+    return m
 
 
 @kernel

@@ -21,6 +21,9 @@ from bowfem._kernels.mesh import (
     new_work,
     poly,
     poly_slope,
+    share_loads,
+    share_model,
+    share_string,
 )
 
 CONVERGED, DIVERGED, SINGULAR, STEP_FLOOR, BEYOND_TABLE = 0, 1, 2, 3, 4
@@ -191,7 +194,7 @@ def newton(model, loads, string, mesh, old, flat, work, control, ctrl, target, c
     sign = 0
     for it in range(most):
         kinematics(loads, mesh, c[0])
-        if string.present:
+        if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
             copy(old, mesh)
@@ -393,7 +396,7 @@ def report(model, loads, string, mesh, work, c, point, scalar, contact):
             th = model.theta0[e, g] + psi
             co, si = math.cos(th), math.sin(th)
             fx, fy = mesh.G[a, 0], mesh.G[a, 1]
-            if loads.spread:  # elements under a distributed load are never cut in practice
+            if loads.spread[0]:  # elements under a distributed load are never cut in practice
                 for j in range(P):
                     fx += mesh.h[a] * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 0]
                     fy += mesh.h[a] * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 1]
@@ -410,7 +413,7 @@ def report(model, loads, string, mesh, work, c, point, scalar, contact):
             if wrapped:
                 out[2], out[3] = N - T * u1, Q - T * u2
     scalar[0], scalar[1], scalar[2] = T, bend, other
-    scalar[3] = 0.5 * string.compliance * T * T * c[3]
+    scalar[3] = 0.5 * string.number[2] * T * T * c[3]
     scalar[4], scalar[5], scalar[6] = work.end[0], work.end[1], most
     for i in range(MAX_CONTACTS):
         contact[i, 0] = contact[i, 1] = np.nan
@@ -420,7 +423,7 @@ def report(model, loads, string, mesh, work, c, point, scalar, contact):
 
 
 @entry
-def walk(model, loads, string, targets, start, state0, predict, tol, most, finest, limit,
+def walk(model_, loads_, string_, targets, start, state0, predict, tol, most, finest, limit,
          control, ctrl, level, mu, state, tangent, point, scalar, contact, react, count, hist):
     """Follow the controls ``targets`` (nt, 4) from ``start``; return (status, reached, sign).
 
@@ -433,6 +436,7 @@ def walk(model, loads, string, targets, start, state0, predict, tol, most, fines
     by ``sum(ctrl * (x, y, psi of the nodes)) + ctrl[-1, 0] mu = level``: one Newton solve from
     ``state0``; ``tangent`` is then by ``level`` and its last entry is that of ``mu``.
     """
+    model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
     ne = model.h.shape[0]
     ns = state0.shape[0]
     mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)

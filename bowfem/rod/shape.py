@@ -256,6 +256,21 @@ class Rod:
         return np.array(self.origin) + np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
 
     @property
+    def station_position0(self) -> Array:
+        """Natural position of the stations, m, shape (n_elements, 4, 2)."""
+        tangent = np.stack([np.cos(self.angle0), np.sin(self.angle0)], axis=-1)
+        steps = tangent * np.diff(self.nodes)[:, None, None]
+        return self.position0[:-1, None] + np.einsum("gj,ejk->egk", CUMUL, steps)
+
+    @property
+    def surface0(self) -> Array:
+        """Natural belly surface at the stations and the last node, m, shape (4 n + 1, 2)."""
+        angle = np.append(self.angle0, GAUSS_COEF.sum(axis=1) @ self.angle0[-1])
+        belly = np.append(self.belly, self.end_belly)
+        axis = np.concatenate([self.station_position0.reshape(-1, 2), self.position0[-1:]])
+        return axis + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
+
+    @property
     def belly_slope(self) -> Array:
         """Slope of `belly` along the rod, shape (n_elements, 4)."""
         return (self.belly @ GAUSS_SLOPE.T) / np.diff(self.nodes)[:, None]
