@@ -113,7 +113,10 @@ def element(model, mesh, work, loads, a, dlam):
                         continue
                     else:
                         j = col + 1 if col < 3 else (0 if col == PSI0 else P)
-                        dx, dy = -to * load[4] * km[0] * SHAPE[m, j], -to * load[4] * km[1] * SHAPE[m, j]
+                        dx, dy = (
+                            -to * load[4] * km[0] * SHAPE[m, j],
+                            -to * load[4] * km[1] * SHAPE[m, j],
+                        )
                     for i in range(P + 1):
                         p = i - 1 if 0 < i < P else (PSI0 if i == 0 else PSI1)
                         n, d = wh * SHAPE[g, i], wh * SLOPE[g, i] / h
@@ -155,61 +158,45 @@ def condense(A, keep):
 
 
 @kernel
-def segment(work, mesh, border, outer, inner, o, i, px, py, qx, qy, T, dpx, dpy, on_outer, on_inner):
-    """Add one straight piece of string, from ``o`` (outer) to ``i`` (inner), to the system.
+def segment(work, bridge, outer, inner, o, i, dx, dy, T, dc):
+    """Add one straight piece of string, ``(dx, dy)`` long, to the system.
 
-    ``outer``/``inner`` hold an end's place on the rod: derivative and second derivative by psi.
-    ``on_outer``/``on_inner``: whether that end lies on the rod; else it is the moving point ``p``.
+    ``outer``/``inner``: its ends' places on the rod, derivative and second derivative by psi, at
+    nodes ``o`` and ``i``. ``bridge``: the border of a piece between two contacts. It is 0 for the
+    last piece, whose inner end is the moving point ``p`` with derivative ``dc[1:3]``.
     """
-    dx, dy = px - qx, py - qy  # from the inner to the outer end
     size = math.sqrt(dx * dx + dy * dy)
     ux, uy = dx / size, dy / size
-    mx, my = -uy, ux
     stiff = T / size
-    for end in range(2):
-        if (end == 0 and not on_outer) or (end == 1 and not on_inner):
-            continue
-        sign = 1.0 if end == 0 else -1.0
-        place = outer if end == 0 else inner
-        n = 5 * (o if end == 0 else i)
-        gx, gy, gp = sign * ux, sign * uy, sign * (ux * place[0] + uy * place[1])
-        hx, hy, hp = sign * mx, sign * my, sign * (mx * place[0] + my * place[1])
-        work.rhs[n, 0] += T * gx
-        work.rhs[n + 1, 0] += T * gy
-        work.rhs[n + 2, 0] += T * gp
-        work.rhs[n, 1] += gx
-        work.rhs[n + 1, 1] += gy
-        work.rhs[n + 2, 1] += gp
-        work.row[0, n] += gx
-        work.row[0, n + 1] += gy
-        work.row[0, n + 2] += gp
-        add(work.band, n + 2, n + 2, T * sign * (ux * place[2] + uy * place[3]))
-        if on_outer and on_inner:
-            w = math.sqrt(abs(stiff))
-            work.row[border, n] += w * hx
-            work.row[border, n + 1] += w * hy
-            work.row[border, n + 2] += w * hp
-            work.rhs[n, 1 + border] += w * hx
-            work.rhs[n + 1, 1 + border] += w * hy
-            work.rhs[n + 2, 1 + border] += w * hp
-        else:
-            add(work.band, n, n, stiff * hx * hx)
-            add(work.band, n, n + 1, stiff * hx * hy)
-            add(work.band, n + 1, n, stiff * hx * hy)
-            add(work.band, n + 1, n + 1, stiff * hy * hy)
-            add(work.band, n, n + 2, stiff * hx * hp)
-            add(work.band, n + 2, n, stiff * hx * hp)
-            add(work.band, n + 1, n + 2, stiff * hy * hp)
-            add(work.band, n + 2, n + 1, stiff * hy * hp)
-            add(work.band, n + 2, n + 2, stiff * hp * hp)
-            f = -sign * (mx * dpx + my * dpy) * stiff
-            work.path[n] += f * hx
-            work.path[n + 1] += f * hy
-            work.path[n + 2] += f * hp
-    if on_outer and on_inner:
-        work.border[border, border] = -1.0 if stiff >= 0.0 else 1.0
-    elif not on_inner:
-        work.border[0, MAX_BORDER] -= ux * dpx + uy * dpy
+    band, rhs, row, path = work.band, work.rhs, work.row, work.path
+    cross = work.cross
+    for end in range(2 if bridge else 1):
+        sign = 1.0 - 2.0 * end
+        place = inner if end else outer
+        n = 5 * (i if end else o)
+        cross[0, 0], cross[0, 1] = sign * ux, sign * uy
+        cross[0, 2] = sign * (ux * place[0] + uy * place[1])
+        cross[1, 0], cross[1, 1] = -sign * uy, sign * ux
+        cross[1, 2] = sign * (ux * place[1] - uy * place[0])
+        f = (uy * dc[1] - ux * dc[2]) * sign * stiff
+        w = math.sqrt(abs(stiff))
+        add(band, n + 2, n + 2, T * sign * (ux * place[2] + uy * place[3]))
+        for p in range(3):
+            g, h = cross[0, p], cross[1, p]
+            rhs[n + p, 0] += T * g
+            rhs[n + p, 1] += g
+            row[0, n + p] += g
+            if bridge:
+                row[bridge, n + p] += w * h
+                rhs[n + p, 1 + bridge] += w * h
+            else:
+                path[n + p] += f * h
+                for q in range(3):
+                    add(band, n + p, n + q, stiff * h * cross[1, q])
+    if bridge:
+        work.border[bridge, bridge] = -1.0 if stiff >= 0.0 else 1.0
+    else:
+        work.border[0, MAX_BORDER] -= ux * dc[1] + uy * dc[2]
     work.border[0, MAX_BORDER + 1] += size
 
 
@@ -226,31 +213,30 @@ def place_on(model, mesh, e, x, n, along, across, out):
 @kernel
 def string_pieces(model, string, mesh, work, c, dc):
     """Add all straight pieces of string; return the number of border unknowns."""
-    ne = model.h.shape[0]
+    last = model.h.shape[0] - 1
     T = mesh.T[0]
     outer, inner = work.place[0], work.place[1]
-    border = 1
     o = mesh.count[0]
-    px, py = place_on(model, mesh, ne - 1, 1.0, o, string.number[0], string.number[1], outer)
-    start = string.flag[1]
-    for k in range(mesh.count[1] + 1):
-        if k == mesh.count[1]:
-            segment(
-                work, mesh, 0, outer, inner, o, 0, px, py, c[1], c[2], T, dc[1], dc[2], True, False
-            )
-            work.end[0], work.end[1] = px, py
-            break
-        if not (start and k == 0):
-            e, x = int(mesh.contact[k, 0]), mesh.contact[k, 1]
+    px, py = place_on(model, mesh, last, 1.0, o, string.number[0], string.number[1], outer)
+    border = 1
+    nc = mesh.count[1]
+    for k in range(nc + 1):
+        if k > 0 or nc == 0 or string.flag[1] == 0:  # else the string starts on the rod
+            bridge = border if k < nc else 0
+            i, qx, qy = o, c[1], c[2]
+            if bridge:
+                e, x = int(mesh.contact[k, 0]), mesh.contact[k, 1]
+                _, b = frame(model, mesh, e, x)
+                i = mesh.node[k, 0]
+                qx, qy = place_on(model, mesh, e, x, i, 0.0, b, inner)
+                border += 1
+            segment(work, bridge, outer, inner, o, i, px - qx, py - qy, T, dc)
+        if k < nc:
+            o = mesh.node[k, 1]
+            e, x = int(mesh.contact[k, 2]), mesh.contact[k, 3]
             _, b = frame(model, mesh, e, x)
-            i = mesh.node[k, 0]
-            qx, qy = place_on(model, mesh, e, x, i, 0.0, b, inner)
-            segment(work, mesh, border, outer, inner, o, i, px, py, qx, qy, T, 0.0, 0.0, True, True)
-            border += 1
-        o = mesh.node[k, 1]
-        e, x = int(mesh.contact[k, 2]), mesh.contact[k, 3]
-        _, b = frame(model, mesh, e, x)
-        px, py = place_on(model, mesh, e, x, o, 0.0, b, outer)
+            px, py = place_on(model, mesh, e, x, o, 0.0, b, outer)
+    work.end[0], work.end[1] = px, py
     return border
 
 

@@ -5,6 +5,10 @@ an edit of a callee in another file would be missed. Here the cache folder's nam
 of all kernel sources.
 """
 
+# numba publishes no types:
+# pyright: reportAttributeAccessIssue=false, reportCallIssue=false
+# pyright: reportPrivateImportUsage=false
+
 import hashlib
 import os
 from pathlib import Path
@@ -57,7 +61,11 @@ def shared(name, fields):
         return lambda: SimpleNamespace()
 
     class Shared(types.StructRef):
-        pass
+        def __init__(self, fields):
+            super().__init__(fields)
+            self.name = (
+                name  # the default spells all fields out, in every symbol of the machine code
+            )
 
     Shared.__name__ = Shared.__qualname__ = name
     structref.register(Shared)

@@ -76,7 +76,9 @@ def kinematics(loads, mesh, lam):
         if loads.spread[0]:
             for g in range(P):
                 q = mesh.load[a, g]
-                q[0], q[1], q[2], q[3], q[4] = line_load(loads, mesh, a, g, lam, kin[g, 0], kin[g, 1])
+                q[0], q[1], q[2], q[3], q[4] = line_load(
+                    loads, mesh, a, g, lam, kin[g, 0], kin[g, 1]
+                )
         for g in range(P):
             q = kin[g]
             fx, fy = mesh.G[a, 0], mesh.G[a, 1]
@@ -146,7 +148,7 @@ def turn(model, mesh, e, x, qx, qy):
 
 @kernel
 def split(i, ne):
-    """Base element and coordinate of sample ``i``."""
+    """Return base element and coordinate of sample ``i``."""
     e = i // SAMPLES
     if e == ne:
         return ne - 1, 1.0
@@ -303,24 +305,20 @@ def find_contact(model, string, mesh, work, px, py):
                 nc += 1
         p = q + 1
     mesh.count[1] = nc
-    fixed = string.flag[1]
-    for sweep in range(1 if nc == 1 else 5):
+    fixed = string.flag[1] == 1
+    for _ in range(1 if nc == 1 else 5):
         for i in range(nc):
-            if i > 0 or not fixed:
-                qx, qy = at[last + 1, 0], at[last + 1, 1]
-                if i > 0:
-                    qx, qy, _, _ = surface(
-                        model, mesh, int(mesh.contact[i - 1, 2]), mesh.contact[i - 1, 3]
-                    )
-                e, x = lift_off(model, mesh, work.run[i, 0], qx, qy, 1)
-                put_contact(mesh, i, 0, e, x, ne)
-            qx, qy = px, py
-            if i + 1 < nc:
-                qx, qy, _, _ = surface(
-                    model, mesh, int(mesh.contact[i + 1, 0]), mesh.contact[i + 1, 1]
-                )
-            e, x = lift_off(model, mesh, work.run[i, 1], qx, qy, -1)
-            put_contact(mesh, i, 1, e, x, ne)
+            for side in range(2):
+                if side == 0 and i == 0 and fixed:
+                    continue
+                qx, qy = at[last + 1 + side, 0], at[last + 1 + side, 1]
+                j = i - 1 + 2 * side
+                if 0 <= j < nc:
+                    k = 2 - 2 * side
+                    e, x = int(mesh.contact[j, k]), mesh.contact[j, k + 1]
+                    qx, qy, _, _ = surface(model, mesh, e, x)
+                e, x = lift_off(model, mesh, work.run[i, side], qx, qy, 1 - 2 * side)
+                put_contact(mesh, i, side, e, x, ne)
             so = mesh.contact[i, 0] + mesh.contact[i, 1]
             si = mesh.contact[i, 2] + mesh.contact[i, 3]
             if so - si < SNAP:  # a touch without length

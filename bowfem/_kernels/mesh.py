@@ -30,7 +30,6 @@ MAX_BORDER = 2 + MAX_CONTACTS
 SNAP = 1e-6  # a contact end this near (in element lengths) to a node is the node
 
 
-
 class Model(NamedTuple):
     """Base mesh; element axis first, Gauss points second."""
 
@@ -107,7 +106,7 @@ _mesh = shared("Mesh", {
 # Scratch of one solve.
 _work = shared("Work", {
     "band": 2, "rhs": 2, "row": 2, "pivot": -1, "local": 2, "inner": 3, "react": 2, "reference": 2,
-    "path": 1, "place": 2, "end": 1, "sample": 2, "chain": -1, "run": -2, "border": 2,
+    "path": 1, "place": 2, "end": 1, "sample": 2, "chain": -1, "run": -2, "border": 2, "cross": 2,
 })  # fmt: skip
 
 
@@ -157,6 +156,7 @@ def new_work(reference):
     w.chain = np.zeros(ne * SAMPLES + 3, np.int64)
     w.run = np.zeros((MAX_CONTACTS, 2), np.int64)
     w.border = np.zeros((MAX_BORDER, MAX_BORDER + 2))
+    w.cross = np.zeros((2, 3))
     return w
 
 
@@ -230,7 +230,7 @@ def law(model, e, g, k):
     d = model.knot[e, g]
     x = k / d + 0.5 * (n - 1)
     share = abs(k) / (d * 0.5 * (n - 1))
-    j = min(max(int(math.floor(x)), 0), n - 2)
+    j = min(max(math.floor(x), 0), n - 2)
     t = x - j
     if t < 0.0 or t > 1.0:  # straight on from the table's end
         i = j if t < 0.0 else j + 1
@@ -280,7 +280,7 @@ def build(model, mesh):
                     known = known or (cuts[q, 0] == e and cuts[q, 1] == x)
                 if not known:
                     q = m
-                    while q > 0 and (cuts[q - 1, 0] > e or (cuts[q - 1, 0] == e and cuts[q - 1, 1] > x)):
+                    while q > 0 and cuts[q - 1, 0] + cuts[q - 1, 1] > e + x:
                         cuts[q, 0], cuts[q, 1] = cuts[q - 1, 0], cuts[q - 1, 1]
                         q -= 1
                     cuts[q, 0], cuts[q, 1] = e, x
@@ -345,5 +345,3 @@ def locate(mesh, e, x):
     while mesh.xi[a, 1] < x and mesh.xi[a, 1] < 1.0:
         a += 1
     return a, (x - mesh.xi[a, 0]) / (mesh.xi[a, 1] - mesh.xi[a, 0])
-
-

@@ -6,6 +6,7 @@ The rod's x runs along the bow, its y toward the archer.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil
 
 import numpy as np
@@ -83,7 +84,7 @@ def _nodes(design: Design, refine: int) -> Array:
     end = design.nock_station
     stops = [0.0, *(s for s in design.breaks if s < end - 1e-6), end]
     nodes = [0.0]
-    for a, b in zip(stops[:-1], stops[1:], strict=True):
+    for a, b in pairwise(stops):
         count = refine * max(1, ceil((b - a) / (ELEMENT * end) - 1e-9))
         nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
     return np.array(nodes)

@@ -111,7 +111,7 @@ class Walk:
     clearance: Array
 
     @cached_property
-    def _curve(self):  # noqa: ANN202 - scipy is imported late
+    def _curve(self):
         from scipy.interpolate import CubicSpline
 
         if self.draw.size < 2:
@@ -285,4 +285,3 @@ def _reason(
             stretched = bool(drawn.nock[-1, 1] > STRETCHED * reach)
         stop, place = (WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE), ""
     return stop, f"{design.name}: {stop.value}, {at}{place}"
-

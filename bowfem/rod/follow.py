@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import P
 from bowfem._kernels.mesh import MAX_CONTACTS, Model
-from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR, walk
+from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
+from bowfem._kernels.path import walk
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
 from bowfem.rod.shape import Rod
@@ -61,8 +62,13 @@ class _Engine:
     """One rod with its supports, loads and string, laid out for the kernels."""
 
     def __init__(
-        self, rod: Rod, supports: Iterable[Support | Spring], loads: Iterable[Load],
-        string: TautString | None, settings: Settings, limit: float = np.inf,
+        self,
+        rod: Rod,
+        supports: Iterable[Support | Spring],
+        loads: Iterable[Load],
+        string: TautString | None,
+        settings: Settings,
+        limit: float = np.inf,
     ) -> None:
         self.rod, self.settings, self.limit = rod, settings, limit
         length = rod.length
@@ -79,10 +85,19 @@ class _Engine:
             tangent = np.ascontiguousarray(t.tangent / stiffness)
             energy = np.ascontiguousarray(t.energy / self.force)
         self.model = Model(
-            np.diff(rod.nodes) / length, rod.angle0, rod.curvature0 * length,
-            rod.EI / stiffness, knot, moment, tangent, energy,
-            rod.stretch * self.force, rod.shear * self.force,
-            rod.belly / length, rod.belly_slope, (rod.position0 - np.array(rod.origin)) / length,
+            np.diff(rod.nodes) / length,
+            rod.angle0,
+            rod.curvature0 * length,
+            rod.EI / stiffness,
+            knot,
+            moment,
+            tangent,
+            energy,
+            rod.stretch * self.force,
+            rod.shear * self.force,
+            rod.belly / length,
+            rod.belly_slope,
+            (rod.position0 - np.array(rod.origin)) / length,
         )
         if not (np.isfinite(limit) or limit == np.inf) or limit <= 0.0:
             raise InputError("limit", limit, "above 0")
@@ -103,27 +118,55 @@ class _Engine:
         return start.raw[-1]
 
     def run(
-        self, start: Array, targets: Array, state: Array, *, ctrl: Array | None = None,
-        level: float = 0.0, mu: float = 0.0,
+        self,
+        start: Array,
+        targets: Array,
+        state: Array,
+        *,
+        ctrl: Array | None = None,
+        level: float = 0.0,
+        mu: float = 0.0,
     ) -> tuple[int, int, int, float, dict[str, Any]]:
         """Call the kernel; return (status, reached, sign, path parameter, outputs)."""
         n, nt, set_ = self.rod.n_elements, targets.shape[0], self.settings
         out = {
-            "state": np.zeros((nt, state.size)), "tangent": np.zeros(state.size + 1),
-            "point": np.zeros((nt, n, P, 6)), "scalar": np.zeros((nt, 8)),
-            "contact": np.zeros((nt, MAX_CONTACTS, 2)), "react": np.zeros((nt, n + 1, 3)),
-            "count": np.zeros((nt, 2), np.int64), "hist": np.zeros((set_.iterations, 2)),
+            "state": np.zeros((nt, state.size)),
+            "tangent": np.zeros(state.size + 1),
+            "point": np.zeros((nt, n, P, 6)),
+            "scalar": np.zeros((nt, 8)),
+            "contact": np.zeros((nt, MAX_CONTACTS, 2)),
+            "react": np.zeros((nt, n + 1, 3)),
+            "count": np.zeros((nt, 2), np.int64),
+            "hist": np.zeros((set_.iterations, 2)),
         }
         parameter = np.array([mu])
         status, reached, sign = walk(
-            self.model, self.loads, self.string, targets, start, state, set_.predict,
-            set_.tolerance, set_.iterations, set_.finest, self.limit, ctrl is not None,
-            self.no_control if ctrl is None else ctrl, level, parameter, *out.values(),
+            self.model,
+            self.loads,
+            self.string,
+            targets,
+            start,
+            state,
+            set_.predict,
+            set_.tolerance,
+            set_.iterations,
+            set_.finest,
+            self.limit,
+            ctrl is not None,
+            self.no_control if ctrl is None else ctrl,
+            level,
+            parameter,
+            *out.values(),
         )
         return status, reached, sign, float(parameter[0]), out
 
     def path(
-        self, stop: Stop, controls: Array, out: dict[str, Any], reached: int, sign: int,
+        self,
+        stop: Stop,
+        controls: Array,
+        out: dict[str, Any],
+        reached: int,
+        sign: int,
         limits: tuple[int, ...] = (),
     ) -> Path:
         """Make the record of the states reached."""

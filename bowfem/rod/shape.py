@@ -171,8 +171,14 @@ class Rod:
 
     @classmethod
     def straight(
-        cls, length: float, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
-        GA: Field = np.inf, angle: float = 0.0,
+        cls,
+        length: float,
+        n_elements: int = 8,
+        *,
+        EI: Field,
+        EA: Field = np.inf,
+        GA: Field = np.inf,
+        angle: float = 0.0,
     ) -> Self:
         """Build a straight rod of `n_elements` equal elements; see `from_curvature`."""
         nodes = np.linspace(0.0, _positive("length", length), _count(n_elements) + 1)
@@ -180,8 +186,15 @@ class Rod:
 
     @classmethod
     def arc(
-        cls, radius: float, angle: float, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
-        GA: Field = np.inf, start: float = 0.0,
+        cls,
+        radius: float,
+        angle: float,
+        n_elements: int = 8,
+        *,
+        EI: Field,
+        EA: Field = np.inf,
+        GA: Field = np.inf,
+        start: float = 0.0,
     ) -> Self:
         """Build a circular arc through `angle`, rad, turning left for positive ones.
 
@@ -196,7 +209,12 @@ class Rod:
 
     @classmethod
     def polyline(
-        cls, corners: ArrayLike, n_elements: int = 8, *, EI: Field, EA: Field = np.inf,
+        cls,
+        corners: ArrayLike,
+        n_elements: int = 8,
+        *,
+        EI: Field,
+        EA: Field = np.inf,
         GA: Field = np.inf,
     ) -> Self:
         """Build a chain of straight members, rigidly joined at `corners` (n, 2), m.
@@ -216,7 +234,12 @@ class Rod:
         nodes = np.concatenate([[0.0], (begin[:-1, None] + lengths[:, None] * part).ravel()])
         kinks = {(i + 1) * n_elements: float(d) for i, d in enumerate(np.diff(angles))}
         return cls.from_curvature(
-            nodes, EI=EI, EA=EA, GA=GA, angle=float(angles[0]), kinks=kinks,
+            nodes,
+            EI=EI,
+            EA=EA,
+            GA=GA,
+            angle=float(angles[0]),
+            kinks=kinks,
             origin=(float(points[0, 0]), float(points[0, 1])),
         )
 
@@ -281,9 +304,7 @@ class Rod:
         return float(GAUSS_COEF.sum(axis=1) @ self.belly[-1])
 
 
-def _field(
-    name: str, value: Field, s: Array, above: float, *, infinite: bool = False
-) -> Array:
+def _field(name: str, value: Field, s: Array, above: float, *, infinite: bool = False) -> Array:
     values = np.asarray(value(s) if callable(value) else value, dtype=float)
     try:
         full = np.broadcast_to(values, s.shape).copy()

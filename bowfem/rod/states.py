@@ -141,8 +141,14 @@ def _integrals(t: ArrayLike) -> Array:
 
 
 def from_kernel(
-    rod: Rod, stop: Stop, force: float, controls: Array, out: dict[str, Any], reached: int,
-    sign: int, limits: tuple[int, ...] = (),
+    rod: Rod,
+    stop: Stop,
+    force: float,
+    controls: Array,
+    out: dict[str, Any],
+    reached: int,
+    sign: int,
+    limits: tuple[int, ...] = (),
 ) -> Path:
     """Give the kernels' nondimensional output its units back."""
     n, length = rod.n_elements, rod.length
@@ -168,16 +174,30 @@ def from_kernel(
     )
     scale = np.array([force, force, force * length])
     return Path(
-        rod=rod, stop=stop, factor=controls[:, 0], nodes=xy * length + origin, turn=turn,
-        bending=point[..., 0] / length, moment=point[..., 1] * force * length,
-        axial=point[..., 2] * force, shear=point[..., 3] * force, angle=theta,
+        rod=rod,
+        stop=stop,
+        factor=controls[:, 0],
+        nodes=xy * length + origin,
+        turn=turn,
+        bending=point[..., 0] / length,
+        moment=point[..., 1] * force * length,
+        axial=point[..., 2] * force,
+        shear=point[..., 3] * force,
+        angle=theta,
         reaction=out["react"][:reached] * scale,
-        energy=scalar[:, 1:4] * force * length, tension=tension, nock=nock + origin,
+        energy=scalar[:, 1:4] * force * length,
+        tension=tension,
+        nock=nock + origin,
         pull=tension[:, None] * way / np.where(size > 0.0, size, 1.0),
-        string_length=controls[:, 3] * length, leaves=leaves + origin, contact=contact,
+        string_length=controls[:, 3] * length,
+        leaves=leaves + origin,
+        contact=contact,
         pressure=np.where(wrapped, np.abs(tension[:, None, None] * bend), 0.0),
-        table_share=scalar[:, 6], iterations=out["count"][:reached, 0],
-        substeps=out["count"][:reached, 1], history=out["hist"][out["hist"][:, 1] > 0.0],
-        sign=sign, limits=limits, raw=raw,
+        table_share=scalar[:, 6],
+        iterations=out["count"][:reached, 0],
+        substeps=out["count"][:reached, 1],
+        history=out["hist"][out["hist"][:, 1] > 0.0],
+        sign=sign,
+        limits=limits,
+        raw=raw,
     )
-

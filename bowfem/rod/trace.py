@@ -72,9 +72,12 @@ class _Tracer:
         """Return empty outputs of the right shapes."""
         n = self.engine.rod.n_elements
         return {
-            "state": np.zeros((1, self.state.size)), "point": np.zeros((1, n, P, 6)),
-            "scalar": np.zeros((1, 8)), "contact": np.zeros((1, MAX_CONTACTS, 2)),
-            "react": np.zeros((1, n + 1, 3)), "count": np.zeros((1, 2), np.int64),
+            "state": np.zeros((1, self.state.size)),
+            "point": np.zeros((1, n, P, 6)),
+            "scalar": np.zeros((1, 8)),
+            "contact": np.zeros((1, MAX_CONTACTS, 2)),
+            "react": np.zeros((1, n + 1, 3)),
+            "count": np.zeros((1, 2), np.int64),
             "hist": np.zeros((1, 2)),
         }
 
@@ -252,7 +255,10 @@ def _newest(tracer: _Tracer) -> Path:
 
 
 def _limit(
-    at: Callable[[float], dict[str, Any] | None], reach: float, slope0: float, slope1: float,
+    at: Callable[[float], dict[str, Any] | None],
+    reach: float,
+    slope0: float,
+    slope1: float,
     slope: Callable[[Array], float],
 ) -> dict[str, Any] | None:
     """Find the limit of the load factor between two states (Illinois on the slope)."""
