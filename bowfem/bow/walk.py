@@ -15,6 +15,7 @@ from bowfem.bow.bracing import Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
 from bowfem.bow.limb import LimbModel
+from bowfem.bow.smooth import SmoothCurve
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod import Path, Settings, Stop, clamp, pull
 from bowfem.section import fibre_stress
@@ -111,12 +112,10 @@ class Walk:
     clearance: Array
 
     @cached_property
-    def _curve(self):
-        from scipy.interpolate import CubicSpline
-
+    def _curve(self) -> SmoothCurve:
         if self.draw.size < 2:
             raise InputError("draw", "one state", "a walk of at least two states")
-        return CubicSpline(self.draw, self.force)
+        return SmoothCurve.through(self.draw, self.force)
 
     def _inside(self, draw: float) -> float:
         low, high = float(self.draw[0]), float(self.draw[-1])
@@ -132,16 +131,16 @@ class Walk:
         InputError
             The walk has no such draw.
         """
-        return float(self._curve(self._inside(draw)))
+        return float(self._curve.at(self._inside(draw)))
 
     def energy_at(self, draw: float) -> float:
         """Return the energy gained from brace to a draw (nock point to pivot, m), J."""
-        return float(self._curve.integrate(float(self.draw[0]), self._inside(draw)))
+        return float(self._curve.area(self._inside(draw)))
 
     def stack(self) -> float:
         """Return the stiffest rise of weight in the last quarter of the draw, N/m."""
         low = self.draw[0] + 0.75 * (self.draw[-1] - self.draw[0])
-        return float(np.max(self._curve(np.linspace(low, self.draw[-1], 101), 1)))
+        return float(np.max(self._curve.slope_at(np.linspace(low, self.draw[-1], 101))))
 
     def hot_spots(self, count: int = 3) -> list[HotSpot]:
         """Return the stations worked hardest, one a limb region, hardest first."""

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design_check import AMO_ALLOWANCE
+from bowfem.bow.smooth import SmoothCurve
 from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
@@ -186,7 +187,6 @@ def even_draws(walk: Walk, system: System) -> DrawTable:
     if walk.draw.size < 2:
         peak = np.max(walk.yield_share, axis=1)
         return DrawTable(walk.draw, walk.force, walk.tension, walk.energy, peak)
-    from scipy.interpolate import CubicSpline
 
     step = 0.0254 if system == "us" else 0.025
     first, last = float(walk.draw[0]), float(walk.draw[-1])
@@ -198,7 +198,7 @@ def even_draws(walk: Walk, system: System) -> DrawTable:
     return DrawTable(
         draw=draw,
         force=np.array([walk.weight_at(d) for d in draw]),
-        tension=CubicSpline(walk.draw, walk.tension)(draw),
+        tension=SmoothCurve.through(walk.draw, walk.tension).at(draw),
         energy=np.array([walk.energy_at(d) for d in draw]),
         yield_share=np.interp(draw, walk.draw, np.max(walk.yield_share, axis=1)),
     )
