@@ -14,7 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # for type checkers; _HOMES says the same at run time, and a test compares them
-    from bowfem.bow import Design
+    from bowfem.bow import Design, Walk, walk
     from bowfem.errors import BowfemError, ConvergenceError, DesignError, Fault, InputError
     from bowfem.section import Pipe
 
@@ -28,6 +28,8 @@ __all__ = [
     "Fault",
     "InputError",
     "Pipe",
+    "Walk",
+    "walk",
 ]
 
 _HOMES = {
@@ -38,6 +40,8 @@ _HOMES = {
     "Fault": "bowfem.errors",
     "InputError": "bowfem.errors",
     "Pipe": "bowfem.section",
+    "Walk": "bowfem.bow",
+    "walk": "bowfem.bow",
 }
 
 

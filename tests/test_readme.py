@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from bowfem.cli import main
+
 CAUTIONS = [
     "estimate", "no warranty", "local law", "qualified person",
     "hydrogen chloride", "carbon monoxide", "outdoors", "never burn offcuts", "burn skin", "gloves",
@@ -61,6 +63,16 @@ def test_the_library_in_ten_lines(root, readme, monkeypatch, capsys):
     monkeypatch.chdir(root)
     exec(compile(code, "README.md", "exec"), {"__name__": "readme"})
     assert capsys.readouterr().out == block(readme, "output: ten lines", "text")
+
+
+def test_the_main_job_prints_what_the_readme_shows(root, readme, monkeypatch, capsys, tmp_path):
+    words = shlex.split(block(readme, "command: main", "bash").split("&&")[-1])
+    monkeypatch.chdir(root)
+    assert main([*words[1:-1], str(tmp_path)]) == 0
+    printed = capsys.readouterr().out.splitlines()
+    shown = block(readme, "output: main", "text").splitlines()
+    assert [line for line in shown if line not in printed] == []
+    assert {"draw.png", "shape.png"} == {path.name for path in tmp_path.iterdir()}
 
 
 def test_cautions_are_there(readme):

@@ -52,10 +52,10 @@ class SmoothCurve:
         matrix[inside, inside - 1], matrix[inside, inside + 1] = h[1:], h[:-1]
         matrix[inside, inside] = 2.0 * (h[1:] + h[:-1])
         right[1:-1] = 3.0 * (h[1:] * rise[:-1] + h[:-1] * rise[1:])
-        return cls(x, y, np.linalg.solve(matrix, right))
+        return cls(x, y, np.asarray(np.linalg.solve(matrix, right), dtype=float))
 
-    def _piece(self, x: ArrayLike) -> tuple[Array, ...]:
-        """Return interval, its length, and the polynomial's coefficients from its left end."""
+    def _piece(self, x: Array) -> tuple[NDArray[np.intp], Array, Array, Array, Array]:
+        """Return interval, distance from its left end, and the polynomial's coefficients there."""
         i = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, self.x.size - 2)
         h = self.x[i + 1] - self.x[i]
         rise, s0, s1 = (self.y[i + 1] - self.y[i]) / h, self.slope[i], self.slope[i + 1]
@@ -63,12 +63,12 @@ class SmoothCurve:
 
     def at(self, x: ArrayLike) -> Array:
         """Return the value, same shape as `x`."""
-        i, t, a, b, c = self._piece(x)
+        i, t, a, b, c = self._piece(np.asarray(x, dtype=float))
         return self.y[i] + t * (a + t * (b + t * c))
 
     def slope_at(self, x: ArrayLike) -> Array:
         """Return the slope, same shape as `x`."""
-        _, t, a, b, c = self._piece(x)
+        _, t, a, b, c = self._piece(np.asarray(x, dtype=float))
         return a + t * (2.0 * b + 3.0 * t * c)
 
     def area(self, x: ArrayLike) -> Array:
@@ -76,5 +76,5 @@ class SmoothCurve:
         h = np.diff(self.x)
         cells = h * (self.y[1:] + self.y[:-1]) / 2.0 - h**2 * np.diff(self.slope) / 12.0
         before = np.concatenate([[0.0], np.cumsum(cells)])
-        i, t, a, b, c = self._piece(x)
+        i, t, a, b, c = self._piece(np.asarray(x, dtype=float))
         return before[i] + t * (self.y[i] + t * (a / 2.0 + t * (b / 3.0 + t * c / 4.0)))
