@@ -38,6 +38,7 @@ class Model(NamedTuple):
     kappa0: np.ndarray
     EI: np.ndarray
     knot: np.ndarray
+    reach: np.ndarray  # (ne, P, 2) bending strain the law is good for, negative and positive
     moment: np.ndarray
     tangent: np.ndarray
     energy: np.ndarray
@@ -73,8 +74,8 @@ class String(NamedTuple):
 
 # Model, Loads and String again, as kernels pass them on.
 _model = shared("ModelRef", {
-    "h": 1, "theta0": 2, "kappa0": 2, "EI": 2, "knot": 2, "moment": 3, "tangent": 3, "energy": 3,
-    "stretch": 2, "shear": 2, "belly": 2, "belly_slope": 2, "reference": 2,
+    "h": 1, "theta0": 2, "kappa0": 2, "EI": 2, "knot": 2, "reach": 3, "moment": 3, "tangent": 3,
+    "energy": 3, "stretch": 2, "shear": 2, "belly": 2, "belly_slope": 2, "reference": 2,
 })  # fmt: skip
 _loads = shared("LoadsRef", {
     "dead": 3, "follower": 3, "line": 4, "pressure": 3, "spring": 2, "fixed": -2, "value": 3,
@@ -165,7 +166,8 @@ def share_model(model):
     """Put the caller's model where kernels pass it as one pointer."""
     m = _model()
     m.h, m.theta0, m.kappa0, m.EI = model.h, model.theta0, model.kappa0, model.EI
-    m.knot, m.moment, m.tangent, m.energy = model.knot, model.moment, model.tangent, model.energy
+    m.knot, m.reach, m.moment = model.knot, model.reach, model.moment
+    m.tangent, m.energy = model.tangent, model.energy
     m.stretch, m.shear, m.belly = model.stretch, model.shear, model.belly
     m.belly_slope, m.reference = model.belly_slope, model.reference
     return m
@@ -222,14 +224,14 @@ def poly_slope(coef, j, x):
 
 @kernel
 def law(model, e, g, k):
-    """Moment, tangent, energy and table share of bending strain ``k`` at a base Gauss point."""
+    """Moment, tangent, energy and share of its reach at bending strain ``k`` of a Gauss point."""
     n = model.moment.shape[2]
     if n == 0:
         EI = model.EI[e, g]
         return EI * k, EI, 0.5 * EI * k * k, 0.0
     d = model.knot[e, g]
     x = k / d + 0.5 * (n - 1)
-    share = abs(k) / (d * 0.5 * (n - 1))
+    share = max(k / model.reach[e, g, 1], -k / model.reach[e, g, 0])
     j = min(max(math.floor(x), 0), n - 2)
     t = x - j
     if t < 0.0 or t > 1.0:  # straight on from the table's end

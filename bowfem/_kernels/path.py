@@ -39,7 +39,7 @@ def walk(
     """Follow the controls ``targets`` (nt, 4) from ``start``; return (status, reached, sign).
 
     Each step is tried whole and cut in half when Newton fails, down to ``finest`` of it.
-    ``predict``: extrapolate along the path. ``limit``: share of the law's table at which to stop.
+    ``predict``: extrapolate along the path. ``limit``: share of the law's reach at which to stop.
     Outputs carry one state a target; ``count`` (nt, 2): Newton iterations, substeps; ``hist``:
     norms of residual and step of the last Newton solve; ``tangent``: derivative of the last state.
 

@@ -107,7 +107,7 @@ def report(model, loads, string, mesh, work, c, point, scalar, contact):
 
     ``point`` (ne, P, 6): k, M, N, Q, wrapped, angle of the string where wrapped. ``scalar``:
     tension, energy of bending, of stretch and shear, of the string, straight end of the string
-    (x, y), share of the law's table used. ``contact`` (MAX_CONTACTS, 2): outer and inner end,
+    (x, y), share of the law's reach used. ``contact`` (MAX_CONTACTS, 2): outer and inner end,
     element + coordinate.
     """
     kinematics(loads, mesh, c[0])

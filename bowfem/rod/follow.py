@@ -76,11 +76,12 @@ class _Engine:
         self.force = stiffness / length**2
         shape = rod.EI.shape
         if rod.table is None:
-            knot = np.ones(shape)
+            knot, reach = np.ones(shape), np.full((*shape, 2), np.inf)
             moment = tangent = energy = np.zeros((*shape, 0))
         else:
             t = rod.table
             knot = (t.curvature[..., 1] - t.curvature[..., 0]) * length
+            reach = np.ascontiguousarray(t.reach * length)
             moment = np.ascontiguousarray(t.moment / (self.force * length))
             tangent = np.ascontiguousarray(t.tangent / stiffness)
             energy = np.ascontiguousarray(t.energy / self.force)
@@ -90,6 +91,7 @@ class _Engine:
             rod.curvature0 * length,
             rod.EI / stiffness,
             knot,
+            reach,
             moment,
             tangent,
             energy,
@@ -267,7 +269,7 @@ def pull(
     start : Path, optional
         Go on from the last state of an earlier pull; `begin` is then ignored.
     limit : float
-        Stop when a bending strain exceeds this share of the law's table.
+        Stop when a bending strain exceeds this share of the reach of the law.
 
     Raises
     ------

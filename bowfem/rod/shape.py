@@ -27,6 +27,9 @@ class MomentTable:
         Knots of bending strain `k` (change of curvature), 1/m, uniform, symmetric about zero.
     moment, tangent : ndarray, shape (n_elements, 4, n_k)
         Moment, N m, and its slope, N m2, at the knots; between them a cubic (C1).
+    limit : ndarray, shape (n_elements, 4, 2), optional
+        Bending strain, 1/m and positive, up to which the law is good when bent negatively and
+        positively: its peak, where it has one. By default the end of the table.
 
     Raises
     ------
@@ -37,6 +40,7 @@ class MomentTable:
     curvature: Array
     moment: Array
     tangent: Array
+    limit: Array | None = None
 
     def __post_init__(self) -> None:
         """Refuse tables the rod cannot read."""
@@ -48,6 +52,14 @@ class MomentTable:
             raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
         if not np.all(np.isfinite([self.moment, self.tangent])) or not np.all(k[..., -1] > 0.0):
             raise InputError("table", "given numbers", "finite, at increasing curvatures")
+        if not (self.reach.shape == (*k.shape[:2], 2) and np.all(self.reach > 0.0)):
+            raise InputError("table.limit", "given limits", f"above 0, of shape {k.shape[:2]} x 2")
+
+    @property
+    def reach(self) -> Array:
+        """Bending strain the law is good for, 1/m, bent negatively and positively."""
+        end = self.curvature[..., -1:]
+        return np.broadcast_to(end, (*end.shape[:2], 2)) if self.limit is None else self.limit
 
     @property
     def energy(self) -> Array:
