@@ -191,7 +191,7 @@ def walk(
                 react[k, b, i] = work.react[b, i]
         report(model, loads, string, mesh, work, c, point[k], scalar[k], contact[k])
         if scalar[k, 6] > limit:
-            return BEYOND_TABLE, k + 1, sign
+            return BEYOND_TABLE, k, sign
     for i in range(ns):
         tangent[i] = d1[i]
     tangent[ns] = 1.0

@@ -5,7 +5,7 @@ The rod's x runs along the bow, its y toward the archer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -34,11 +34,14 @@ class LimbModel:
         Sections at the rod's stations, flattened, station axis first.
     string : TautString
         The string, tied at the belly's surface.
+    folds : ndarray of bool, shape (n_stations,)
+        Whether the section's moment peaks within the range of its law; else that ends first.
     """
 
     rod: Rod
     sections: SectionResponse
     string: TautString
+    folds: NDArray[np.bool_]
 
     @classmethod
     def from_design(cls, design: Design, refine: int = 1) -> LimbModel:
@@ -72,12 +75,17 @@ class LimbModel:
             belly=offset.reshape(shape),
         )
         knots = (*shape, -1)
+        backward = replace(sections, tangent=sections.tangent[:, ::-1])
+        peaks = np.stack([backward.limit, sections.limit], axis=-1)
+        end = sections.curvature[:, -1:]
         table = MomentTable(
             sections.curvature.reshape(knots),
             sections.moment.reshape(knots),
             sections.tangent.reshape(knots),
+            np.where(np.isnan(peaks), end, peaks).reshape(*shape, 2),
         )
-        return cls(rod.with_table(table), sections, TautString(EA=design.string.stiffness))
+        string = TautString(EA=design.string.stiffness)
+        return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
 
 
 def _nodes(design: Design, refine: int) -> Array:

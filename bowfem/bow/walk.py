@@ -14,6 +14,7 @@ from bowfem._kernels.basis import GAUSS_COEF
 from bowfem.bow.bracing import Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
+from bowfem.bow.folding import Fold, bending_share, follow_to_fold
 from bowfem.bow.limb import LimbModel
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.errors import ConvergenceError, InputError
@@ -32,7 +33,8 @@ class WalkStop(Enum):
     """Tell why a walk ended."""
 
     COMPLETE = "reached full draw"
-    FOLD = "the limb gives way: a section is bent beyond the range of its law"
+    FOLD = "the limb folds: a section has reached the most it can carry"
+    OVERBENT = "a section is bent beyond the range of its material's law"
     FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
     NO_CONVERGENCE = "no equilibrium was found beyond this draw"
 
@@ -74,6 +76,11 @@ class Walk:
         Of the outer fibres along the limb, tension positive; stress in Pa.
     yield_share : ndarray, shape (n, m)
         Largest strain over the yield strain of its sign.
+    fold_share : ndarray, shape (n, m)
+        Bending over that at which the section folds (or its law ends).
+    fold : Fold or None
+        Draw and station at which the limb would fold, or did; None when limb and string are
+        stretched out before.
     contact : ndarray, shape (n, 6, 2)
         Stations of the outer and inner end of each piece of string contact, m; nan where unused.
     pressure : ndarray, shape (n, m)
@@ -107,6 +114,8 @@ class Walk:
     stress_belly: Array
     stress_back: Array
     yield_share: Array
+    fold_share: Array
+    fold: Fold | None
     contact: Array
     pressure: Array
     clearance: Array
@@ -203,7 +212,11 @@ def walk(
         model.rod, [clamp(0)], model.string, nock, braced.string_length[-1], begin=(0.0, 0.0, 0.0),
         start=braced, settings=settings, limit=1.0, strict=False,
     )  # fmt: skip
-    return _record(design, model, braced, drawn)
+    parts = [braced, drawn] if len(drawn) else [braced]
+    end, fold = follow_to_fold(model, parts[-1], pivot, settings)
+    if drawn.stop is not Stop.COMPLETE:
+        parts.append(end)
+    return _record(design, model, parts, drawn.stop, fold)
 
 
 def _why_not_braced(error: ConvergenceError) -> str:
@@ -215,18 +228,25 @@ def _why_not_braced(error: ConvergenceError) -> str:
     return str(error)
 
 
-def _record(design: Design, model: LimbModel, braced: Path, drawn: Path) -> Walk:
-    rod, pivot = model.rod, design.pivot_distance
+def _record(
+    design: Design, model: LimbModel, parts: list[Path], ended: Stop, fold: Fold | None
+) -> Walk:
+    """Make the record: the last state of bracing, all of the draw, where it ended if early."""
+    rod, pivot, braced = model.rod, design.pivot_distance, parts[0]
+    take = [slice(-1, None), slice(None), slice(-1, None)]
 
     def both(name: str) -> Array:
-        return np.concatenate([getattr(braced, name)[-1:], getattr(drawn, name)])
+        return np.concatenate(
+            [getattr(part, name)[which] for part, which in zip(parts, take, strict=False)]
+        )
 
-    bending = both("bending").reshape(len(drawn) + 1, -1)
-    # a state past the table's end is kept for its shape; its stress is that of the end
-    end = model.sections.curvature[:, -1]
-    stress = fibre_stress(model.sections, design.material, np.clip(bending, -end, end))
+    share_of_fold = bending_share(model, both("bending"))
+    bending = both("bending").reshape(len(share_of_fold), -1)
+    stress = fibre_stress(model.sections, design.material, bending)
     share = np.maximum(stress.strain_share_belly, stress.strain_share_back)
-    axis = np.concatenate([braced.positions()[-1:], drawn.positions()])
+    axis = np.concatenate(
+        [part.positions()[which] for part, which in zip(parts, take, strict=False)]
+    )
     nodes = both("nodes")
     position = np.concatenate(
         [nodes[:, :1], axis.reshape(len(bending), -1, 2), nodes[:, -1:]], axis=1
@@ -242,7 +262,7 @@ def _record(design: Design, model: LimbModel, braced: Path, drawn: Path) -> Walk
     line = string_line(s, surface, contact, both("leaves"), nock)
     draw = nock[:, 1] - pivot
     stored = 2.0 * both("energy")
-    stop, message = _reason(design, model, drawn, share, draw)
+    stop, message = _reason(design, model, parts[-1], ended, fold)
     return Walk(
         design=design, stop=stop, message=message, draw=draw, force=2.0 * both("pull")[:, 1],
         tension=both("tension"), energy=np.sum(stored - stored[0], axis=1),
@@ -254,7 +274,8 @@ def _record(design: Design, model: LimbModel, braced: Path, drawn: Path) -> Walk
         moment=_with_ends(both("moment").reshape(bending.shape)),
         strain_belly=_with_ends(stress.strain_belly), strain_back=_with_ends(stress.strain_back),
         stress_belly=_with_ends(stress.stress_belly), stress_back=_with_ends(stress.stress_back),
-        yield_share=_with_ends(share), contact=contact,
+        yield_share=_with_ends(share), fold=fold,
+        fold_share=_with_ends(share_of_fold.reshape(bending.shape)), contact=contact,
         pressure=_with_ends(both("pressure").reshape(bending.shape)),
         clearance=clearance(surface, line),
     )  # fmt: skip
@@ -268,19 +289,17 @@ def _with_ends(values: Array) -> Array:
 
 
 def _reason(
-    design: Design, model: LimbModel, drawn: Path, share: Array, draw: Array
+    design: Design, model: LimbModel, last: Path, ended: Stop, fold: Fold | None
 ) -> tuple[WalkStop, str]:
-    if drawn.stop is Stop.COMPLETE:
+    if ended is Stop.COMPLETE:
         return WalkStop.COMPLETE, ""
-    where = float(model.rod.stations.ravel()[int(np.argmax(share[-1]))])
-    at = f"at a draw of {draw[-1] / 0.0254:.2f} in ({draw[-1] * 1000:.0f} mm) to the pivot"
-    if drawn.stop is Stop.LIMIT:
-        stop = WalkStop.FOLD
-        place = f", {where / 0.0254:.1f} in ({where * 1000:.0f} mm) from the bow's centre"
-    else:
-        stretched = False
-        if len(drawn):  # limb and half string in one straight line from centre to nock point
-            reach = model.rod.length + drawn.string_length[-1]
-            stretched = bool(drawn.nock[-1, 1] > STRETCHED * reach)
-        stop, place = (WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE), ""
+    nock, place = float(last.nock[-1, 1]), ""
+    draw = nock - design.pivot_distance
+    if fold is not None:
+        stop = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
+        place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
+    else:  # limb and half string in one straight line from centre to nock point
+        stretched = nock > STRETCHED * (model.rod.length + float(last.string_length[-1]))
+        stop = WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE
+    at = f"at a draw of {draw / 0.0254:.2f} in ({draw * 1000:.0f} mm) to the pivot"
     return stop, f"{design.name}: {stop.value}, {at}{place}"

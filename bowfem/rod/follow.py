@@ -269,7 +269,7 @@ def pull(
     start : Path, optional
         Go on from the last state of an earlier pull; `begin` is then ignored.
     limit : float
-        Stop when a bending strain exceeds this share of the reach of the law.
+        Stop before a bending strain exceeds this share of the reach of the law.
 
     Raises
     ------
