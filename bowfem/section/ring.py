@@ -67,6 +67,8 @@ class Ring:
         One where the flats face each other and may touch, else zero.
     offset, share : ndarray, shape (n_wall,)
         Gauss points through the wall in units of it, and their weights.
+    speed : ndarray, shape (b, m)
+        Length per element parameter, which runs from 0 to 1.
     ends : ndarray, shape (n_elements + 1,)
         First point of each element, and m.
 
@@ -92,6 +94,7 @@ class Ring:
     facing: Array
     offset: Array
     share: Array
+    speed: Array
     ends: NDArray[np.int64]
 
     @classmethod
@@ -99,8 +102,8 @@ class Ring:
         cls,
         outlines: Sequence[Outline],
         n_elements: int = 1,
-        points: int = 10,
-        flat_points: int = 5,
+        points: int = 8,
+        flat_points: int = 8,
         wall_points: int = WALL_POINTS,
     ) -> "Ring":
         """Lay collocation points on the walls of like outlines.
@@ -157,7 +160,7 @@ class Ring:
             np.array([outline.wall for outline in outlines]) / radius,
             angle, height / radius[:, None], bend * radius[:, None],
             weights, root, running, turning, lifting,
-            np.array(facing), node - 0.5, share, np.array(ends),
+            np.array(facing), node - 0.5, share, speed / (n_elements * radius[:, None]), np.array(ends),
         )  # fmt: skip
 
     def __getitem__(self, rows: NDArray[np.int64]) -> "Ring":
@@ -165,7 +168,8 @@ class Ring:
         return Ring(
             self.radius[rows], self.wall[rows], self.angle[rows], self.height[rows],
             self.bend[rows], self.weights[rows], self.root[rows], self.running[rows],
-            self.turning[rows], self.lifting[rows], self.facing, self.offset, self.share, self.ends,
+            self.turning[rows], self.lifting[rows], self.facing, self.offset, self.share,
+            self.speed[rows], self.ends,
         )  # fmt: skip
 
     @property
@@ -180,6 +184,17 @@ class Ring:
         sine, cosine = np.sin(angle), np.cos(angle)
         rise = np.squeeze(self.lifting @ (sine - np.sin(self.angle))[..., None], 2)
         return sine, cosine, self.height + rise
+
+    def closing(self, unknowns: Array) -> Array:
+        """Return by how much the middles of back and belly have come closer, (b,)."""
+        sine, _, _ = self.shape(unknowns)
+        return np.sum(self.weights * (np.sin(self.angle) - sine), axis=1)
+
+    def closing_rate(self, unknowns: Array, slope: Array) -> Array:
+        """Return the derivative of `closing` along a slope of the unknowns, (b,)."""
+        _, cosine, _ = self.shape(unknowns)
+        turn = np.squeeze(self.turning @ slope[:, : self.root.shape[1], None], 2)
+        return -np.sum(self.weights * cosine * turn, axis=1)
 
     def energy(
         self, material: Law, unknowns: Array, curvature: Array,

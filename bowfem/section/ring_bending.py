@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.errors import BowfemError
 from bowfem.section.material import Law
 from bowfem.section.ring import Ring
 
@@ -46,11 +45,16 @@ class RingPath:
     newton_steps: NDArray[np.int64]
 
 
-class _March:
+class March:
     """Walk all sections together; those that fail halve their step, then drop out."""
 
     def __init__(
-        self, ring: Ring, material: Law, natural: Array | None, force: Array | None, frozen: bool
+        self,
+        ring: Ring,
+        material: Law,
+        natural: Array | None = None,
+        force: Array | None = None,
+        frozen: bool = False,
     ) -> None:
         self.ring, self.material, self.frozen = ring, material, frozen
         self.natural, self.force = natural, force
@@ -121,11 +125,13 @@ def _extrapolate(before: list[Array], here: tuple[Array, Array, Array], to: Arra
     """Follow the cubic through the last two states and their slopes."""
     (k0, z0, d0), (k1, z1, d1) = before, here
     h = (k1 - k0)[:, None]
-    h = np.where(h == 0.0, 1.0, h)
-    u = (to - k1)[:, None] / h
-    rise = z0 - z1
+    u = (to - k1)[:, None]
+    moved = h != 0.0  # else a straight line
+    u, h = np.where(moved, u / np.where(moved, h, 1.0), u), np.where(moved, h, 1.0)
+    rise, d0 = z0 - z1, np.where(moved, d0, -2.0 * d1)
     b = h * (d0 + d1) + 2.0 * rise
     a = h * (d0 + 2.0 * d1) + 3.0 * rise
+    b = np.where(moved, b, 0.0)
     return z1 + u * (h * d1 + u * (a + u * b))
 
 
@@ -164,7 +170,7 @@ def follow_bending(
     b, n_k = curvatures.shape
     radius, rigidity = ring.radius, bending_rigidity(ring, material)
     one = np.ones(b)
-    march = _March(
+    march = March(
         ring,
         material,
         natural * radius if natural else None,
