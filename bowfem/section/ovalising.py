@@ -19,11 +19,10 @@ from bowfem.section.wall import sampled
 
 Array = NDArray[np.float64]
 
-#: Collocation points on flats, and
-#: on flats that may touch, where the edge of the touching part moves along the wall.
-FLAT_POINTS, TOUCHING_POINTS = 8, 12
+#: Collocation points on flats that may touch: the edge of what touches moves along the wall.
+TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
-STEPS, HALF = 16, 8
+STEPS, HALF = 24, 12
 
 
 def ovalising_response(
@@ -143,19 +142,17 @@ class HalfKnots:
         low, high = np.where(after, HALF, 0), np.where(after, STEPS, end)
         full = {"curvature": wanted}
         for name in (each.name for each in fields(solved)):
-            if getattr(solved, name).ndim > 1 and name not in ("curvature", "moment"):
+            if getattr(solved, name).ndim > 1 and name != "curvature":
                 # the tangent jumps where faces touch: beyond, it is read from beyond
-                full[name] = _cubic(
-                    getattr(solved, name), place, low + (after & (name == "tangent")), high
-                )
-        number = np.arange(STEPS + 1)
-        slopes = (
-            solved.tangent * touch / end,
-            2.0 * solved.tangent * (top - touch) * (number - HALF) / rest**2,
-        )
-        full["moment"] = np.where(
-            after, *(_hermite(solved.moment, slope, place, low, high) for slope in slopes[::-1])
-        )
+                start = low + (after & (name == "tangent"))
+                full[name] = _cubic(getattr(solved, name), place, start, high)
+        spacing = np.where(touch > 0.0, touch, 1.0) / end
+        moment, rate = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
+        full["tangent"] = np.where(after, full["tangent"], rate / spacing)
+        spacing = 2.0 * (top - touch) * (np.arange(STEPS + 1) - HALF) / rest**2
+        beyond, _ = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
+        full["moment"] = np.where(after, beyond, moment)
+        full["tangent"][:, 0] = solved.tangent[:, 0]
         return replace(solved, **_mirrored(full))
 
 
@@ -175,14 +172,29 @@ def _cubic(value: Array, place: Array, low: Array, high: Array) -> Array:
     return total
 
 
-def _hermite(value: Array, slope: Array, place: Array, low: Array, high: Array) -> Array:
-    """Read knots (m, n_k) with their slopes by place at places between them."""
-    first = np.clip(np.floor(place).astype(int), low, high - 1)
+def _osculating(
+    value: Array, slope: Array, place: Array, low: Array, high: Array, nearest: int
+) -> tuple[Array, Array]:
+    """Read knots (m, n_k) that come with slopes by place: value and slope between knots.
+
+    One polynomial through values and slopes of the nearest knots of a run, two or four:
+    continuous with its slope from cell to cell.
+    """
+    first = np.floor(place).astype(int) - (nearest // 2 - 1)
+    first = np.clip(first, low, high - (nearest - 1))
     u = place - first
-    v0, v1 = (np.take_along_axis(value, first + j, 1) for j in (0, 1))
-    s0, s1 = (np.take_along_axis(slope, first + j, 1) for j in (0, 1))
-    rise = v1 - v0
-    return v0 + u * (s0 + u * (3.0 * rise - 2.0 * s0 - s1 + u * (s0 + s1 - 2.0 * rise)))
+    total, rate = np.zeros(place.shape), np.zeros(place.shape)
+    for j in range(nearest):
+        others = [i for i in range(nearest) if i != j]
+        base, dbase = np.ones(place.shape), np.zeros(place.shape)
+        for i in others:
+            base, dbase = base * (u - i) / (j - i), (dbase * (u - i) + base) / (j - i)
+        lean = sum(1.0 / (j - i) for i in others)
+        v, s = (np.take_along_axis(part, first + j, 1) for part in (value, slope))
+        line, dline = v + (s - 2.0 * lean * v) * (u - j), s - 2.0 * lean * v
+        total += line * base**2
+        rate += dline * base**2 + 2.0 * line * base * dbase
+    return total, rate
 
 
 class SolvedFamily(NamedTuple):
@@ -220,95 +232,103 @@ def tabulate(
     ends, touching = [closed, *([onset] if onset > closed else []), full], False
     if not turned and onset > closed:
         scouts = outlines(closed + (onset - closed) * np.linspace(0.0, 1.0, 8) ** 2)
-        walls = _Walls(scouts, material, TOUCHING_POINTS)
-        touching = bool(np.any(walls.ring.facing * walls.ring.weights > 0.0))
+        walls = Ring.from_outlines(scouts)
+        touching = bool(np.any(walls.facing * walls.weights > 0.0))
         if touching:
-            share_touching, max_strain = walls.reach(max_strain)
+            share_touching, max_strain = _reach(scouts, material, max_strain)
             if share_touching < 0.99:
                 ends.insert(1, closed + share_touching * (onset - closed))
-    grids, tables, rests, panels = [], [], [], []
+    grids = []
     for low, high in pairwise(ends):
-        touches = touching and not grids
-        grid = low + (high - low) * (share**2 if touches else share)
-        grid[-1] = high
-        walls = _Walls(outlines(grid), material, TOUCHING_POINTS if touches else FLAT_POINTS)
-        kappa = walls.knots(max_strain, touches)
-        tables.append(_table(follow_bending(walls.ring, material, kappa)))
-        rests += [at_rest(each, material) for each in walls.outlines]
-        panels.append(slice(len(grids) * n_thickness, (len(grids) + 1) * n_thickness))
-        grids.append(grid)
+        grids.append(low + (high - low) * (share**2 if touching and not grids else share))
+        grids[-1][-1] = high
+    tables, made = [], [outlines(grid) for grid in grids]
+    if touching:
+        kappa = _touching_knots(made[0], material, max_strain)
+        walls = Ring.from_outlines(made[0], flat_points=TOUCHING_POINTS)
+        tables.append(_table(follow_bending(walls, material, kappa)))
+    smooth = [each for panel in made[touching:] for each in panel]
+    kappa = max_strain / _fibres(smooth)[:, None] * np.linspace(0.0, 1.0, STEPS + 1)
+    walls = Ring.from_outlines(smooth).without_contact()
+    tables.append(_table(follow_bending(walls, material, kappa)))
+    rests = [at_rest(each, material) for panel in made for each in panel]
     on_knots = {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
     alone = {name: np.stack([rest[name] for rest in rests]) for name in rests[0]}
     nodes = SectionResponse(**on_knots, **alone)
     return SolvedFamily(
-        np.concatenate(grids), tuple(panels), nodes, HalfKnots(n, max_strain, touching)
+        np.concatenate(grids),
+        tuple(slice(i * n_thickness, (i + 1) * n_thickness) for i in range(len(grids))),
+        nodes,
+        HalfKnots(n, max_strain, touching),
     )
 
 
-class _Walls:
-    """Find the curvatures at which to solve the sections of one panel."""
+def _fibres(outlines: list[Outline]) -> Array:
+    return np.array([each.fibre for each in outlines])
 
-    def __init__(self, outlines: list[Outline], material: Law, flat_points: int) -> None:
-        self.outlines, self.material = outlines, material
-        self.ring = Ring.from_outlines(outlines, flat_points=flat_points)
-        self.free = replace(self.ring, facing=np.zeros_like(self.ring.facing))
-        inside = np.array([each.thickness - 2.0 * each.wall for each in outlines])
-        self.gap = np.maximum(inside, 0.0) / self.ring.radius
-        self.fibre = np.array([each.fibre for each in outlines])
 
-    def free_path(self, strain: float) -> tuple[RingPath, Array]:
-        """Follow the walls as if faces could pass through each other; return their closing too."""
-        kappa = strain / self.fibre[:, None] * np.linspace(0.0, 1.0, 9)
-        path = follow_bending(self.free, self.material, kappa)
-        if np.any(np.isnan(path.moment)):
-            raise BowfemError("section: the wall has no equilibrium; take a smaller max_strain")
-        closing = [self.free.closing(path.unknowns[:, j]) for j in range(9)]
-        return path, np.stack(closing, axis=1)
+def _free_path(
+    outlines: list[Outline], material: Law, strain: float
+) -> tuple[RingPath, Array, Array]:
+    """Follow walls whose faces could pass through each other.
 
-    def reach(self, max_strain: float) -> tuple[float, float]:
-        """Find up to which share of the room faces touch inside the range, for `tabulate`.
+    Returns the path in 8 steps, how much the faces have come closer, (b, 9), and how much they
+    may, (b,), in units of the ring.
+    """
+    ring = Ring.from_outlines(outlines).without_contact()
+    kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, 9)
+    path = follow_bending(ring, material, kappa)
+    if np.any(np.isnan(path.moment)):
+        raise BowfemError("section: the wall has no equilibrium; take a smaller max_strain")
+    closing = np.stack([ring.closing(path.unknowns[:, j]) for j in range(9)], axis=1)
+    inside = np.array([each.thickness - 2.0 * each.wall for each in outlines])
+    return path, closing, np.maximum(inside, 0.0) / ring.radius
 
-        If all do, the range is cut: sections without flats cannot touch in this model, so tables
-        end before they would.
-        """
-        _, closing = self.free_path(max_strain)
-        left = self.gap - closing[:, -1]
-        if left[-1] <= 0.0:
-            # closing grows about as the square of curvature
-            square = np.interp(self.gap[-1], closing[-1], np.linspace(0.0, 1.0, 9) ** 2)
-            return 1.0, 0.98 * max_strain * float(np.sqrt(square))
-        x = np.linspace(0.0, 1.0, len(left))
-        i = int(np.flatnonzero(left <= 0.0)[-1])
-        root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
-        return min(float(root + 0.02) ** 2, 1.0), max_strain
 
-    def knots(self, max_strain: float, touches: bool) -> Array:
-        """Return the curvatures to solve, 1/m, (b, STEPS + 1)."""
-        if not touches:
-            return max_strain / self.fibre[:, None] * np.linspace(0.0, 1.0, STEPS + 1)
-        touch = self.touching(1.25 * max_strain)[:, None]
-        top = np.maximum(touch[-1] * self.fibre[-1], max_strain) / self.fibre[:, None]
-        beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
-        return np.concatenate(
-            [touch * np.linspace(0.0, 1.0, HALF + 1), touch + (top - touch) * beyond], axis=1
-        )
+def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[float, float]:
+    """Find the share of the room up to which faces touch inside the range, for `tabulate`.
 
-    def touching(self, strain: float) -> Array:
-        """Return the curvature at which the middles of the faces meet, 1/m, (b,)."""
-        path, closing = self.free_path(strain)
-        rows = np.flatnonzero(self.gap > 1e-9)
-        march, touch = March(self.free, self.material), np.zeros(len(self.gap))
-        guess = np.zeros((len(self.gap), self.ring.size))
-        for i in rows:
-            kappa = path.curvature[i] * self.ring.radius[i]
-            touch[i] = np.sqrt(np.interp(self.gap[i], np.maximum.accumulate(closing[i]), kappa**2))
-            j = min(int(np.searchsorted(kappa, touch[i])), 8)
-            guess[i] = path.unknowns[i, j] * touch[i] / kappa[j]
-        for _ in range(4):
-            if not np.all(march.solve(rows, touch[rows], guess[rows])):
-                break
-            rate = self.free.closing_rate(march.state, march.slope)[rows]
-            change = (self.gap - self.free.closing(march.state))[rows] / rate
-            touch[rows] += change
-            guess[rows] = march.state[rows] + change[:, None] * march.slope[rows]
-        return touch / self.ring.radius
+    If all do, the range is cut: sections without flats cannot touch in this model, so tables
+    end before they would.
+    """
+    _, closing, gap = _free_path(scouts, material, max_strain)
+    left = gap - closing[:, -1]
+    if left[-1] <= 0.0:
+        # closing grows about as the square of curvature
+        square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, 9) ** 2)
+        return 1.0, 0.98 * max_strain * float(np.sqrt(square))
+    x = np.linspace(0.0, 1.0, len(left))
+    i = int(np.flatnonzero(left <= 0.0)[-1])
+    root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
+    return min(float(root + 0.02) ** 2, 1.0), max_strain
+
+
+def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -> Array:
+    """Return the curvatures to solve of sections that touch, 1/m, (b, STEPS + 1)."""
+    touch, fibre = _touching(outlines, material, 1.25 * max_strain)[:, None], _fibres(outlines)
+    top = np.maximum(touch[-1] * fibre[-1], max_strain) / fibre[:, None]
+    beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
+    return np.concatenate(
+        [touch * np.linspace(0.0, 1.0, HALF + 1), touch + (top - touch) * beyond], axis=1
+    )
+
+
+def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
+    """Return the curvature at which the middles of the faces meet, 1/m, (b,)."""
+    path, closing, gap = _free_path(outlines, material, strain)
+    march, touch = March(path.ring, material), np.zeros(len(gap))
+    guess = np.zeros((len(gap), path.ring.size))
+    rows = np.flatnonzero(gap > 1e-9)
+    for i in rows:
+        kappa = path.curvature[i] * path.ring.radius[i]
+        touch[i] = np.sqrt(np.interp(gap[i], np.maximum.accumulate(closing[i]), kappa**2))
+        j = min(int(np.searchsorted(kappa, touch[i])), 8)
+        guess[i] = path.unknowns[i, j] * touch[i] / kappa[j]
+    for _ in range(4):
+        if not np.all(march.solve(rows, touch[rows], guess[rows])):
+            raise BowfemError("section: touching of the faces was not found; report this section")
+        rate = path.ring.closing_rate(march.state, march.slope)[rows]
+        change = (gap - path.ring.closing(march.state))[rows] / rate
+        touch[rows] += change
+        guess[rows] = march.state[rows] + change[:, None] * march.slope[rows]
+    return touch / path.ring.radius

@@ -10,7 +10,7 @@ energies per length of ``D / R``.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -78,7 +78,8 @@ class Ring:
     the point's weight; the bending strain of the limb at the reference height; and two
     multipliers that keep the half ring closed: no turn and no sideways shift from back to belly.
     Angle is then a polynomial in each element, of degree one above its curvature's: the Gauss
-    collocation of `bowfem.rod`, with more points to an element. Heights count from the mean height of the mid-wall.
+    collocation of `bowfem.rod`, with more points to an element. Heights count from the mean height
+    of the mid-wall.
     """
 
     radius: Array
@@ -103,7 +104,7 @@ class Ring:
         outlines: Sequence[Outline],
         n_elements: int = 1,
         points: int = 8,
-        flat_points: int = 8,
+        flat_points: int = 6,
         wall_points: int = WALL_POINTS,
     ) -> "Ring":
         """Lay collocation points on the walls of like outlines.
@@ -160,7 +161,8 @@ class Ring:
             np.array([outline.wall for outline in outlines]) / radius,
             angle, height / radius[:, None], bend * radius[:, None],
             weights, root, running, turning, lifting,
-            np.array(facing), node - 0.5, share, speed / (n_elements * radius[:, None]), np.array(ends),
+            np.array(facing), node - 0.5, share,
+            speed / (n_elements * radius[:, None]), np.array(ends),
         )  # fmt: skip
 
     def __getitem__(self, rows: NDArray[np.int64]) -> "Ring":
@@ -171,6 +173,15 @@ class Ring:
             self.turning[rows], self.lifting[rows], self.facing, self.offset, self.share,
             self.speed[rows], self.ends,
         )  # fmt: skip
+
+    @property
+    def touches(self) -> bool:
+        """Whether faces may touch."""
+        return bool(np.any(self.facing))
+
+    def without_contact(self) -> "Ring":
+        """Copy the walls so that faces can pass through each other."""
+        return replace(self, facing=np.zeros_like(self.facing))
 
     @property
     def size(self) -> int:
@@ -204,7 +215,7 @@ class Ring:
 
         Parameters and units as in `forces`. The multipliers have no part in it.
         """
-        sine, cosine, y = self.shape(unknowns)
+        _, cosine, y = self.shape(unknowns)
         n_q = self.root.shape[1]
         area, lever, strain = self._fibres(unknowns, cosine, y, curvature, natural)
         stretch = np.sum(material.energy(strain) * (area / lever), (1, 2))
@@ -268,18 +279,22 @@ class Ring:
         gradient[:, n_q + 1] = np.sum(self.root * unknowns[:, :n_q], 1)
         gradient[:, n_q + 2] = np.sum(self.weights * (cosine - np.cos(self.angle)), 1)
 
+        # changes of height and of angle at the points, by the unknowns
         lift = (self.lifting * cosine[:, None, :]) @ self.turning
         tilt = sine[:, :, None] * self.turning
         k2 = k**2
-        mass = (k2 * e0 + stiff)[..., None] * lift + (k2 * e1)[..., None] * tilt
-        if np.any(stiff):
+        mass = (k2 * e0 + stiff)[..., None] * lift
+        mass += (k2 * e1)[..., None] * tilt
+        if self.touches:
             mass -= stiff[..., None] * lift[:, ::-1]
         turn = sine**2 * k2 * e2 - sine * pull - cosine * (k * t1 + multiplier * self.weights)
-        bend = (sine * k2 * e1)[..., None] * lift + turn[..., None] * self.turning
+        bend = (sine * k2 * e1)[..., None] * lift
+        bend += turn[..., None] * self.turning
+        inner = np.swapaxes(lift, 1, 2) @ mass
+        inner += turned @ bend
         hessian = np.zeros((len(y), self.size, self.size))
-        inner = hessian[:, :n_q, :n_q]
-        inner += np.swapaxes(lift, 1, 2) @ mass + turned @ bend
-        inner[:, np.arange(n_q), np.arange(n_q)] += 1.0
+        hessian[:, :n_q, :n_q] = inner
+        hessian[:, np.arange(n_q), np.arange(n_q)] += 1.0
         row = -k * (e0[:, None] @ lift + e1[:, None] @ tilt)[:, 0]
         hessian[:, n_q, n_q] = np.sum(e0, 1)
         for j, side in ((n_q, row), (n_q + 1, self.root), (n_q + 2, -closing)):
@@ -297,7 +312,7 @@ class Ring:
     def _fibres(
         self, unknowns: Array, cosine: Array, y: Array, curvature: Array, natural: Array | None
     ) -> tuple[Array, float | Array, Array]:
-        """Return scaled area, lever ``1 / (1 - k0 y0)`` and strain of the fibres, (b, m, n_wall)."""
+        """Return area, lever ``1 / (1 - k0 y0)`` and strain of the fibres, (b, m, n_wall)."""
         zeta = self.wall[:, None, None] * self.offset
         area = self.weights[..., None] * self.share * (1.0 + zeta * self.bend[..., None])
         fibre = y[..., None] - zeta * cosine[..., None]
@@ -320,6 +335,8 @@ class Ring:
         by which the mid-walls are closer than one wall. ``r = d^3 / (d + SOFT)^2`` starts softly,
         so that the forces have two continuous derivatives; for ``d`` well above SOFT it is ``d``.
         """
+        if not self.touches:
+            return (np.zeros_like(y),) * 3
         wall = self.wall[:, None]
         over = np.where(self.facing > 0.0, 1.0 - np.abs(y[:, ::-1] - y) / wall, -1.0)
         d = np.maximum(over, 0.0)

@@ -10,8 +10,9 @@ from bowfem.section.ring import Ring
 
 Array = NDArray[np.float64]
 
-#: Newton's last step, in units of the unknowns (curvature change times ring radius).
-TOLERANCE = 1e-7
+#: Newton's last step, in units of the unknowns (curvature change times ring radius). It is taken,
+#: so that the state left is in error by about its square, the tangent by about itself.
+TOLERANCE = 1e-5
 MOST_STEPS = 12
 MOST_HALVINGS = 8
 
