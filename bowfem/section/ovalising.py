@@ -23,6 +23,8 @@ Array = NDArray[np.float64]
 TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
 STEPS, HALF = 24, 12
+#: Steps of the search for the curvature where faces touch.
+FREE_STEPS = 12
 
 
 def ovalising_response(
@@ -272,15 +274,15 @@ def _free_path(
 ) -> tuple[RingPath, Array, Array]:
     """Follow walls whose faces could pass through each other.
 
-    Returns the path in 8 steps, how much the faces have come closer, (b, 9), and how much they
+    Returns the path in FREE_STEPS, how much the faces have come closer at each, and how much they
     may, (b,), in units of the ring.
     """
     ring = Ring.from_outlines(outlines).without_contact()
-    kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, 9)
+    kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, FREE_STEPS + 1)
     path = follow_bending(ring, material, kappa)
     if np.any(np.isnan(path.moment)):
         raise BowfemError("section: the wall has no equilibrium; take a smaller max_strain")
-    closing = np.stack([ring.closing(path.unknowns[:, j]) for j in range(9)], axis=1)
+    closing = np.stack([ring.closing(path.unknowns[:, j]) for j in range(FREE_STEPS + 1)], axis=1)
     inside = np.array([each.thickness - 2.0 * each.wall for each in outlines])
     return path, closing, np.maximum(inside, 0.0) / ring.radius
 
@@ -295,7 +297,7 @@ def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[flo
     left = gap - closing[:, -1]
     if left[-1] <= 0.0:
         # closing grows about as the square of curvature
-        square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, 9) ** 2)
+        square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, FREE_STEPS + 1) ** 2)
         return 1.0, 0.98 * max_strain * float(np.sqrt(square))
     x = np.linspace(0.0, 1.0, len(left))
     i = int(np.flatnonzero(left <= 0.0)[-1])
@@ -322,8 +324,9 @@ def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
     for i in rows:
         kappa = path.curvature[i] * path.ring.radius[i]
         touch[i] = np.sqrt(np.interp(gap[i], np.maximum.accumulate(closing[i]), kappa**2))
-        j = min(int(np.searchsorted(kappa, touch[i])), 8)
-        guess[i] = path.unknowns[i, j] * touch[i] / kappa[j]
+        j = min(max(int(np.searchsorted(kappa, touch[i])), 1), FREE_STEPS)
+        share = (touch[i] - kappa[j - 1]) / (kappa[j] - kappa[j - 1])
+        guess[i] = (1.0 - share) * path.unknowns[i, j - 1] + share * path.unknowns[i, j]
     for _ in range(4):
         if not np.all(march.solve(rows, touch[rows], guess[rows])):
             raise BowfemError("section: touching of the faces was not found; report this section")
