@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem.errors import InputError
 from bowfem.section.material import RIGID_PVC, Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
+from bowfem.section.ovalising import HalfKnots, tabulate
 from bowfem.section.pipe import Pipe
 from bowfem.section.response import SectionResponse, section_response
 
@@ -42,6 +44,7 @@ class SectionFamily:
     panels: tuple[slice, ...]
     nodes: SectionResponse
     turned: bool = False
+    half: HalfKnots | None = None
 
     @classmethod
     def from_pipe(
@@ -51,11 +54,12 @@ class SectionFamily:
         *,
         shape: Callable[[Pipe, float], Outline] = pressed,
         turned: bool = False,
+        ovalise: bool = True,
         max_strain: float = 0.08,
         n_curvature: int = 65,
-        n_thickness: int = 16,
+        n_thickness: int | None = None,
     ) -> "SectionFamily":
-        """Tabulate the sections of a pipe whose outlines do not change under load.
+        """Tabulate the sections of a pipe.
 
         Parameters
         ----------
@@ -67,15 +71,24 @@ class SectionFamily:
             `pressed`, `racetrack` or `ellipse`.
         turned : bool, optional
             Stand the sections edge-on.
+        ovalise : bool, optional
+            Let the outlines flatten under load; else they stay as formed.
         max_strain, n_curvature : optional
-            Range and number of curvature knots, as in `section_response`.
+            Range and number of curvature knots, as in `section_response`. Where the range of an
+            ovalising family must end sooner, all its tables do.
         n_thickness : int, optional
-            Thicknesses solved in each of the two panels, at least 4.
+            Thicknesses solved in each panel, at least 4; default 10, or 16 of fixed outlines.
 
         Raises
         ------
         InputError
             When one of the numbers cannot be used.
+        BowfemError
+            When a wall finds no equilibrium inside the range.
+
+        Notes
+        -----
+        A family once asked for is kept in memory: the next call with equal arguments returns it.
 
         Examples
         --------
@@ -84,14 +97,11 @@ class SectionFamily:
         >>> [round(float(ei), 1) for ei in limb.bending_stiffness]
         [47.3, 29.8, 11.1]
         """
-
-        def law(thickness: float) -> SectionResponse:
-            outline = shape(pipe, thickness)
-            return section_response(
-                outline.turned() if turned else outline, material, max_strain, n_curvature
-            )
-
-        return cls.from_law(pipe, law, turned=turned, n_thickness=n_thickness)
+        if n_thickness is None:
+            n_thickness = 10 if ovalise else 16
+        return _from_pipe(
+            pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
+        )
 
     @classmethod
     def from_law(
@@ -120,8 +130,7 @@ class SectionFamily:
         InputError
             When ``n_thickness`` is below 4.
         """
-        if not isinstance(n_thickness, int) or n_thickness < 4:
-            raise InputError("n_thickness", n_thickness, "a whole number, at least 4")
+        _check_count(n_thickness)
         closed, full = 2.0 * pipe.wall, pipe.outer_diameter
         ends = [closed, onset_thickness(pipe), full]
         if ends[1] <= closed:  # so thick a wall that its faces touch before flats begin
@@ -159,10 +168,16 @@ class SectionFamily:
             value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else thickness
             raise InputError("thickness", value, f"between {low:.6g} and {high:.6g} m, one row")
         matrix = self._weights(np.clip(np.atleast_1d(wanted), low, high))
-        if wanted.ndim == 0:
-            matrix = matrix[0]
-        return SectionResponse(**{
+        found = SectionResponse(**{
             each.name: matrix @ getattr(self.nodes, each.name) for each in fields(SectionResponse)
+        })  # fmt: skip
+        if self.half is not None:
+            first = np.atleast_1d(wanted) <= self.thicknesses[self.panels[0].stop - 1]
+            found = self.half.refilled(found, first)
+        if wanted.ndim:
+            return found
+        return SectionResponse(**{
+            each.name: getattr(found, each.name)[0] for each in fields(SectionResponse)
         })  # fmt: skip
 
     def _weights(self, wanted: Array) -> Array:
@@ -172,10 +187,12 @@ class SectionFamily:
         which = np.searchsorted(edges, wanted)
         for number, panel in enumerate(self.panels):
             rows = np.flatnonzero(which == number)
-            nodes = self.thicknesses[panel]
+            nodes, at = self.thicknesses[panel], wanted[rows]
+            if number == 0 and self.half is not None and self.half.touching:
+                nodes, at = (np.sqrt(part - self.thicknesses[0]) for part in (nodes, at))
             weight = (-1.0) ** np.arange(nodes.size)
             weight[[0, -1]] *= 0.5
-            gap = wanted[rows, None] - nodes
+            gap = at[:, None] - nodes
             exact = gap == 0.0
             with np.errstate(divide="ignore", invalid="ignore"):
                 value = weight / gap
@@ -184,6 +201,37 @@ class SectionFamily:
             value[hit] = exact[hit]
             matrix[rows, panel] = value
         return matrix
+
+
+@lru_cache(maxsize=16)
+def _from_pipe(
+    pipe: Pipe,
+    material: Law,
+    shape: Callable[[Pipe, float], Outline],
+    turned: bool,
+    ovalise: bool,
+    max_strain: float,
+    n_curvature: int,
+    n_thickness: int,
+) -> SectionFamily:
+    """Build what `SectionFamily.from_pipe` describes, once."""
+    _check_count(n_thickness)
+    if ovalise:
+        solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
+        return SectionFamily(*solved[:3], turned, solved.half)
+
+    def law(thickness: float) -> SectionResponse:
+        outline = shape(pipe, thickness)
+        return section_response(
+            outline.turned() if turned else outline, material, max_strain, n_curvature
+        )
+
+    return SectionFamily.from_law(pipe, law, turned=turned, n_thickness=n_thickness)
+
+
+def _check_count(n_thickness: int) -> None:
+    if not isinstance(n_thickness, int) or n_thickness < 4:
+        raise InputError("n_thickness", n_thickness, "a whole number, at least 4")
 
 
 def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> SectionResponse:
@@ -221,7 +269,8 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
         share = weight[..., None] if name in on_knots else weight
         return (1.0 - share) * one + share * two
 
-    on_knots = ("curvature", "moment", "tangent", "axial_strain", "belly", "back")
+    on_knots = [name for name in (each.name for each in fields(flat))
+                if getattr(flat, name).ndim == flat.curvature.ndim]  # fmt: skip
     mixed = {each.name: mean(each.name) for each in fields(SectionResponse)}
     # slope by knot number, dM/dk times the spacing, averages as the moment does
     last = flat.curvature[..., -1:], edge.curvature[..., -1:]

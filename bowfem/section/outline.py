@@ -45,6 +45,8 @@ class Outline:
         Outer extents along x and y, m.
     name : str
         How the shape was made.
+    pieces : tuple of int
+        Points of each smooth piece of the wall in order, Gauss points of the piece's own parameter.
     """
 
     x: Array
@@ -58,6 +60,7 @@ class Outline:
     width: float
     thickness: float
     name: str = ""
+    pieces: tuple[int, ...] = ()
 
     @property
     def angle(self) -> Array:
@@ -163,7 +166,7 @@ class Outline:
         """
         return Outline(
             -self.y, self.x, -self.normal_y, self.normal_x, self.curvature, self.weights, self.arc,
-            self.wall, self.thickness, self.width, f"{self.name} turned".strip(),
+            self.wall, self.thickness, self.width, f"{self.name} turned".strip(), self.pieces,
         )  # fmt: skip
 
 
@@ -415,4 +418,5 @@ def _closed(
         2.0 * (flat + reach) + pipe.wall,
         2.0 * half_height + pipe.wall,
         name,
+        2 * (side.x.size, FLAT_POINTS, FLAT_POINTS, side.x.size),
     )

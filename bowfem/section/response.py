@@ -60,6 +60,12 @@ class SectionResponse:
         Strain at the middle of the thickness.
     belly, back : ndarray, shape (..., n_k)
         Distance of the outer fibres from the middle, m; they shrink where the wall ovalises.
+    loaded_thickness : ndarray, shape (..., n_k)
+        Distance across the middles of belly and back, outside to outside, m; less than belly
+        plus back where the faces cave in.
+    crosswise_strain : ndarray, shape (..., n_k)
+        Largest bending strain of the wall's surface round the section, from its change of
+        curvature; zero for a section that keeps its outline.
     axial_stiffness : ndarray, shape (...)
         EA at rest, N.
     shear_stiffness : ndarray, shape (...)
@@ -82,6 +88,8 @@ class SectionResponse:
     axial_strain: Array
     belly: Array
     back: Array
+    loaded_thickness: Array
+    crosswise_strain: Array
     axial_stiffness: Array
     shear_stiffness: Array
     bending_stiffness: Array
@@ -254,10 +262,7 @@ def section_response(
     >>> round(float(round_pipe.bending_stiffness), 2), float(round_pipe.limit)
     (47.26, nan)
     """
-    if isinstance(n, bool) or not isinstance(n, int | np.integer) or n < 5 or n % 2 == 0:
-        raise InputError("n", n, "an odd whole number, at least 5")
-    kappa = np.linspace(-1.0, 1.0, n) * positive("max_strain", max_strain) / outline.fibre
-    kappa = 0.5 * (kappa - kappa[::-1])  # symmetric to the last bit
+    kappa = curvature_knots(outline, max_strain, n)
     y, area = _fibres(outline)
     if np.array_equal(y, -y[::-1]) and np.allclose(area, area[::-1], rtol=1e-9, atol=0.0):
         # equal belly and back: moment odd, tangent and axial strain even, whatever the law
@@ -268,7 +273,6 @@ def section_response(
         )
     else:
         _, moment, tangent, axial = _bend(y, area, material, kappa, 0.0)
-    modulus = material.initial_modulus
     fibre = np.full(n, outline.fibre)
     return SectionResponse(
         curvature=kappa,
@@ -277,12 +281,30 @@ def section_response(
         axial_strain=axial,
         belly=fibre,
         back=fibre,
-        axial_stiffness=np.array(modulus * outline.area),
-        shear_stiffness=np.array(material.shear_modulus * outline.shear_area),
-        bending_stiffness=np.array(modulus * outline.second_moment_weak),
-        torsion_constant=np.array(outline.torsion_constant),
-        area=np.array(outline.area),
-        mass_per_length=np.array(material.density * outline.area),
-        width=np.array(outline.width),
-        thickness=np.array(outline.thickness),
+        loaded_thickness=np.full(n, outline.thickness),
+        crosswise_strain=np.zeros(n),
+        **at_rest(outline, material),
     )
+
+
+def curvature_knots(outline: Outline, max_strain: float, n: int) -> Array:
+    """Return n uniform curvatures, symmetric to the last bit, up to a strain of the outer fibre."""
+    if isinstance(n, bool) or not isinstance(n, int | np.integer) or n < 5 or n % 2 == 0:
+        raise InputError("n", n, "an odd whole number, at least 5")
+    kappa = np.linspace(-1.0, 1.0, n) * positive("max_strain", max_strain) / outline.fibre
+    return 0.5 * (kappa - kappa[::-1])
+
+
+def at_rest(outline: Outline, material: Law) -> dict[str, Array]:
+    """Return the numbers of a section that do not depend on load, by name."""
+    modulus = material.initial_modulus
+    return {
+        "axial_stiffness": np.array(modulus * outline.area),
+        "shear_stiffness": np.array(material.shear_modulus * outline.shear_area),
+        "bending_stiffness": np.array(modulus * outline.second_moment_weak),
+        "torsion_constant": np.array(outline.torsion_constant),
+        "area": np.array(outline.area),
+        "mass_per_length": np.array(material.density * outline.area),
+        "width": np.array(outline.width),
+        "thickness": np.array(outline.thickness),
+    }

@@ -1,0 +1,337 @@
+"""Sections that flatten as they bend, tabulated for the rod."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.errors import BowfemError
+from bowfem.section.material import Law
+from bowfem.section.outline import Outline, onset_thickness
+from bowfem.section.pipe import Pipe
+from bowfem.section.response import SectionResponse, at_rest, curvature_knots
+from bowfem.section.ring import Ring
+from bowfem.section.ring_bending import March, RingPath, follow_bending
+from bowfem.section.wall import sampled
+
+Array = NDArray[np.float64]
+
+#: Collocation points on flats that may touch: the edge of what touches moves along the wall.
+TOUCHING_POINTS = 12
+#: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
+STEPS, HALF = 24, 12
+#: Steps of the search for the curvature where faces touch.
+FREE_STEPS = 12
+
+
+def ovalising_response(
+    outline: Outline, material: Law, max_strain: float = 0.08, n: int = 65
+) -> SectionResponse:
+    """Tabulate a section whose outline gives way under load.
+
+    Parameters
+    ----------
+    outline : Outline
+        The cross-section as formed, whole: from `pressed`, `circle` or the like, lying or turned.
+    material : Law
+        Stress-strain law.
+    max_strain : float, optional
+        Strain of the outer fibre at the last knot, if the outline stayed as it is.
+    n : int, optional
+        Number of knots, odd, at least 5.
+
+    Raises
+    ------
+    InputError
+        When the range, the number of knots or the outline cannot be used.
+    BowfemError
+        When the wall finds no equilibrium at a knot.
+
+    Notes
+    -----
+    Least energy of the wall as a thin rod under the limb's curvature, see `Ring`. Belly, back and
+    axial strain count from the mean height of the mid-wall, at rest the middle of the thickness.
+    Past the moment's peak the curvature is still prescribed: those states exist in a section held
+    so, not in a limb. The linear wall stiffness crosswise, and the stress along the limb without
+    Poisson coupling to it, are simplifications.
+
+    Examples
+    --------
+    >>> from bowfem.section import RIGID_PVC, Pipe, pressed
+    >>> folding = ovalising_response(pressed(Pipe.from_size("3/4 in Sch 40"), 10e-3), RIGID_PVC)
+    >>> round(float(folding.limit), 1), round(float(folding.limit) * 5e-3, 3)
+    (13.3, 0.067)
+    """
+    kappa = curvature_knots(outline, max_strain, n)
+    ring = Ring.from_outlines([outline], flat_points=TOUCHING_POINTS)
+    table = _table(follow_bending(ring, material, kappa[None, n // 2 :]))
+    both = {name: part[0] for name, part in _mirrored(table).items()}
+    return SectionResponse(**{**both, "curvature": kappa}, **at_rest(outline, material))
+
+
+def _table(path: RingPath) -> dict[str, Array]:
+    """Return what a response holds on its knots, (b, n_k), along a path from zero."""
+    lost = np.isnan(path.moment)
+    if np.any(lost):
+        row = int(np.argmax(np.any(lost, axis=1)))
+        at = float(path.curvature[row, np.argmax(lost[row])])
+        raise BowfemError(
+            f"section: no equilibrium of the wall at a curvature of {at:.4g} 1/m; "
+            "take a smaller max_strain"
+        )
+    wall = sampled(path.ring, path.unknowns)
+    t = (path.ring.wall * path.ring.radius)[:, None]
+    return {
+        "curvature": path.curvature,
+        "moment": path.moment,
+        "tangent": path.tangent,
+        "axial_strain": path.axial_strain,
+        "belly": np.max(wall.y, axis=2) + 0.5 * t,
+        "back": 0.5 * t - np.min(wall.y, axis=2),
+        "loaded_thickness": wall.y[..., -1] - wall.y[..., 0] + t,
+        "crosswise_strain": 0.5 * t * np.max(np.abs(wall.change), axis=2),
+    }
+
+
+def _mirrored(half: dict[str, Array]) -> dict[str, Array]:
+    """Complete knots from zero up by those below: belly and back change places."""
+    below = {**half, "belly": half["back"], "back": half["belly"]}
+    for name in ("curvature", "moment"):
+        below[name] = -half[name]
+    return {name: np.concatenate([below[name][..., :0:-1], half[name]], -1) for name in half}
+
+
+@dataclass(frozen=True, eq=False)
+class HalfKnots:
+    """Say on which curvatures the nodes of an ovalising family are solved, and refill a table.
+
+    Attributes
+    ----------
+    n : int
+        Knots of the tables handed out.
+    max_strain : float
+        Their range, strain of the outer fibre of the unloaded outline.
+    touching : bool
+        Whether the first panel is that of sections whose faces touch inside the range: the first
+        `HALF` intervals are then equal and end at touching, the others grow as squares from there.
+
+    Notes
+    -----
+    Where faces touch, moment and shape have a kink in curvature, at a curvature that changes with
+    thickness. Knots that follow it make every node smooth in thickness; thickness counts there as
+    the root of the gap, as the curvature at touching does.
+    """
+
+    n: int
+    max_strain: float
+    touching: bool
+
+    def refilled(self, solved: SectionResponse, first: NDArray[np.bool_]) -> SectionResponse:
+        """Return tables on n uniform knots from those on the family's own, (m, STEPS + 1)."""
+        last = self.max_strain / (0.5 * solved.thickness)[:, None]
+        wanted = np.linspace(0.0, 1.0, self.n // 2 + 1) * last
+        end = np.where(first & self.touching, HALF, STEPS)[:, None]
+        touch, top = np.take_along_axis(solved.curvature, end, 1), solved.curvature[:, -1:]
+        after = (end < STEPS) & (wanted >= touch)
+        rest, scale = STEPS - HALF, np.where(top > touch, top - touch, np.inf)
+        root = np.sqrt(np.maximum(wanted - touch, 0.0) / scale)
+        place = np.where(
+            after, HALF + rest * root, wanted / np.where(touch > 0.0, touch, 1.0) * end
+        )
+        low, high = np.where(after, HALF, 0), np.where(after, STEPS, end)
+        full = {"curvature": wanted}
+        for name in (each.name for each in fields(solved)):
+            if getattr(solved, name).ndim > 1 and name != "curvature":
+                # the tangent jumps where faces touch: beyond, it is read from beyond
+                start = low + (after & (name == "tangent"))
+                full[name] = _cubic(getattr(solved, name), place, start, high)
+        spacing = np.where(touch > 0.0, touch, 1.0) / end
+        moment, rate = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
+        full["tangent"] = np.where(after, full["tangent"], rate / spacing)
+        spacing = 2.0 * (top - touch) * (np.arange(STEPS + 1) - HALF) / rest**2
+        beyond, _ = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
+        full["moment"] = np.where(after, beyond, moment)
+        full["tangent"][:, 0] = solved.tangent[:, 0]
+        return replace(solved, **_mirrored(full))
+
+
+def _cubic(value: Array, place: Array, low: Array, high: Array) -> Array:
+    """Read knots (m, n_k) at places between them by the cubic through the four nearest of a run."""
+    first = np.clip(np.floor(place).astype(int) - 1, low, high - 3)
+    u = place - first
+    weights = (
+        (1.0 - u) * (u - 2.0) * (u - 3.0) / 6.0,
+        u * (u - 2.0) * (u - 3.0) / 2.0,
+        u * (1.0 - u) * (u - 3.0) / 2.0,
+        u * (u - 1.0) * (u - 2.0) / 6.0,
+    )
+    total = np.zeros(place.shape)
+    for j, weight in enumerate(weights):
+        total += weight * np.take_along_axis(value, first + j, 1)
+    return total
+
+
+def _osculating(
+    value: Array, slope: Array, place: Array, low: Array, high: Array, nearest: int
+) -> tuple[Array, Array]:
+    """Read knots (m, n_k) that come with slopes by place: value and slope between knots.
+
+    One polynomial through values and slopes of the nearest knots of a run, two or four:
+    continuous with its slope from cell to cell.
+    """
+    first = np.floor(place).astype(int) - (nearest // 2 - 1)
+    first = np.clip(first, low, high - (nearest - 1))
+    u = place - first
+    total, rate = np.zeros(place.shape), np.zeros(place.shape)
+    for j in range(nearest):
+        others = [i for i in range(nearest) if i != j]
+        base, dbase = np.ones(place.shape), np.zeros(place.shape)
+        for i in others:
+            base, dbase = base * (u - i) / (j - i), (dbase * (u - i) + base) / (j - i)
+        lean = sum(1.0 / (j - i) for i in others)
+        v, s = (np.take_along_axis(part, first + j, 1) for part in (value, slope))
+        line, dline = v + (s - 2.0 * lean * v) * (u - j), s - 2.0 * lean * v
+        total += line * base**2
+        rate += dline * base**2 + 2.0 * line * base * dbase
+    return total, rate
+
+
+class SolvedFamily(NamedTuple):
+    """Hold the nodes of an ovalising family, as `SectionFamily` takes them."""
+
+    thicknesses: Array
+    panels: tuple[slice, ...]
+    nodes: SectionResponse
+    half: HalfKnots
+
+
+def tabulate(
+    pipe: Pipe,
+    material: Law,
+    shape: Callable[[Pipe, float], Outline],
+    turned: bool,
+    max_strain: float,
+    n: int,
+    n_thickness: int,
+) -> SolvedFamily:
+    """Solve the sections of a pipe at the nodes of panels of thickness.
+
+    Notes
+    -----
+    Panels meet where flats begin and, for lying sections, where faces first touch inside the
+    range; all sections of a panel are solved together.
+    """
+    closed, onset, full = 2.0 * pipe.wall, onset_thickness(pipe), pipe.outer_diameter
+    share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, n_thickness)))
+
+    def outlines(thicknesses: Array) -> list[Outline]:
+        made = [shape(pipe, float(each)) for each in thicknesses]
+        return [each.turned() for each in made] if turned else made
+
+    ends, touching = [closed, *([onset] if onset > closed else []), full], False
+    if not turned and onset > closed:
+        scouts = outlines(closed + (onset - closed) * np.linspace(0.0, 1.0, 8) ** 2)
+        walls = Ring.from_outlines(scouts)
+        touching = bool(np.any(walls.facing * walls.weights > 0.0))
+        if touching:
+            share_touching, max_strain = _reach(scouts, material, max_strain)
+            if share_touching < 0.99:
+                ends.insert(1, closed + share_touching * (onset - closed))
+    grids = []
+    for low, high in pairwise(ends):
+        grids.append(low + (high - low) * (share**2 if touching and not grids else share))
+        grids[-1][-1] = high
+    tables, made = [], [outlines(grid) for grid in grids]
+    if touching:
+        kappa = _touching_knots(made[0], material, max_strain)
+        walls = Ring.from_outlines(made[0], flat_points=TOUCHING_POINTS)
+        tables.append(_table(follow_bending(walls, material, kappa)))
+    smooth = [each for panel in made[touching:] for each in panel]
+    kappa = max_strain / _fibres(smooth)[:, None] * np.linspace(0.0, 1.0, STEPS + 1)
+    walls = Ring.from_outlines(smooth).without_contact()
+    tables.append(_table(follow_bending(walls, material, kappa)))
+    rests = [at_rest(each, material) for panel in made for each in panel]
+    on_knots = {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
+    alone = {name: np.stack([rest[name] for rest in rests]) for name in rests[0]}
+    nodes = SectionResponse(**on_knots, **alone)
+    return SolvedFamily(
+        np.concatenate(grids),
+        tuple(slice(i * n_thickness, (i + 1) * n_thickness) for i in range(len(grids))),
+        nodes,
+        HalfKnots(n, max_strain, touching),
+    )
+
+
+def _fibres(outlines: list[Outline]) -> Array:
+    return np.array([each.fibre for each in outlines])
+
+
+def _free_path(
+    outlines: list[Outline], material: Law, strain: float
+) -> tuple[RingPath, Array, Array]:
+    """Follow walls whose faces could pass through each other.
+
+    Returns the path in FREE_STEPS, how much the faces have come closer at each, and how much they
+    may, (b,), in units of the ring.
+    """
+    ring = Ring.from_outlines(outlines).without_contact()
+    kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, FREE_STEPS + 1)
+    path = follow_bending(ring, material, kappa)
+    if np.any(np.isnan(path.moment)):
+        raise BowfemError("section: the wall has no equilibrium; take a smaller max_strain")
+    closing = np.stack([ring.closing(path.unknowns[:, j]) for j in range(FREE_STEPS + 1)], axis=1)
+    inside = np.array([each.thickness - 2.0 * each.wall for each in outlines])
+    return path, closing, np.maximum(inside, 0.0) / ring.radius
+
+
+def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[float, float]:
+    """Find the share of the room up to which faces touch inside the range, for `tabulate`.
+
+    If all do, the range is cut: sections without flats cannot touch in this model, so tables
+    end before they would.
+    """
+    _, closing, gap = _free_path(scouts, material, max_strain)
+    left = gap - closing[:, -1]
+    if left[-1] <= 0.0:
+        # closing grows about as the square of curvature
+        square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, FREE_STEPS + 1) ** 2)
+        return 1.0, 0.98 * max_strain * float(np.sqrt(square))
+    x = np.linspace(0.0, 1.0, len(left))
+    i = int(np.flatnonzero(left <= 0.0)[-1])
+    root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
+    return min(float(root + 0.02) ** 2, 1.0), max_strain
+
+
+def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -> Array:
+    """Return the curvatures to solve of sections that touch, 1/m, (b, STEPS + 1)."""
+    touch, fibre = _touching(outlines, material, 1.25 * max_strain)[:, None], _fibres(outlines)
+    top = np.maximum(touch[-1] * fibre[-1], max_strain) / fibre[:, None]
+    beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
+    return np.concatenate(
+        [touch * np.linspace(0.0, 1.0, HALF + 1), touch + (top - touch) * beyond], axis=1
+    )
+
+
+def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
+    """Return the curvature at which the middles of the faces meet, 1/m, (b,)."""
+    path, closing, gap = _free_path(outlines, material, strain)
+    march, touch = March(path.ring, material), np.zeros(len(gap))
+    guess = np.zeros((len(gap), path.ring.size))
+    rows = np.flatnonzero(gap > 1e-9)
+    for i in rows:
+        kappa = path.curvature[i] * path.ring.radius[i]
+        touch[i] = np.sqrt(np.interp(gap[i], np.maximum.accumulate(closing[i]), kappa**2))
+        j = min(max(int(np.searchsorted(kappa, touch[i])), 1), FREE_STEPS)
+        share = (touch[i] - kappa[j - 1]) / (kappa[j] - kappa[j - 1])
+        guess[i] = (1.0 - share) * path.unknowns[i, j - 1] + share * path.unknowns[i, j]
+    for _ in range(4):
+        if not np.all(march.solve(rows, touch[rows], guess[rows])):
+            raise BowfemError("section: touching of the faces was not found; report this section")
+        rate = path.ring.closing_rate(march.state, march.slope)[rows]
+        change = (gap - path.ring.closing(march.state))[rows] / rate
+        touch[rows] += change
+        guess[rows] = march.state[rows] + change[:, None] * march.slope[rows]
+    return touch / path.ring.radius
