@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+#: Neighbourhood of a hinge to either side, as a share of the limb.
+NEAR = 0.1
 #: Two hot spots lie at least this share of the limb apart.
 APART = 0.08
 
@@ -67,6 +69,39 @@ def hot_spots(walk: Walk, count: int) -> list[HotSpot]:
             HotSpot(s, float(walk.draw[i]), side, float(strain), float(stress), float(worst[j]))
         )
     return found
+
+
+@dataclass(frozen=True)
+class Hinge:
+    """The place that bends most against its neighbourhood.
+
+    Parameters
+    ----------
+    s : float
+        Station, m along the pipe from the bow's centre.
+    index : float
+        Bending there over the mean of the limb for `NEAR` to either side; 1 is an even bend.
+    """
+
+    s: float
+    index: float
+
+
+def hinge(walk: Walk) -> Hinge:
+    """Find the sharpest local peak of bending at the last state.
+
+    Notes
+    -----
+    Only where the limb bends at least half as much as anywhere: a peak of little bending does no
+    harm. The mean is over a straight line between stations.
+    """
+    k, s = np.abs(walk.curvature_change[-1]), walk.s
+    area = np.concatenate([[0.0], np.cumsum(0.5 * (k[1:] + k[:-1]) * np.diff(s))])
+    low, high = np.maximum(s - NEAR * s[-1], 0.0), np.minimum(s + NEAR * s[-1], s[-1])
+    mean = (np.interp(high, s, area) - np.interp(low, s, area)) / (high - low)
+    index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.where(mean > 0.0, mean, 1.0)
+    at = int(np.argmax(index))
+    return Hinge(float(s[at]), float(index[at]))
 
 
 def string_line(s: Array, surface: Array, contact: Array, leaves: Array, nock: Array) -> Array:

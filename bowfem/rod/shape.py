@@ -268,6 +268,17 @@ class Rod:
         middle = table.tangent[:, :, table.tangent.shape[2] // 2]
         return replace(self, table=table, EI=middle)
 
+    def reshaped(self, curvature0: Field) -> Self:
+        """Copy the rod with another natural curvature, and its bending linear, by `EI`.
+
+        Its first node stays where it is and points as it did.
+        """
+        kappa = _field("curvature0", curvature0, self.stations, -np.inf)
+        h, change = np.diff(self.nodes)[:, None], kappa - self.curvature0
+        before = np.cumsum(h[:, 0] * (change @ GAUSS_W)) - h[:, 0] * (change @ GAUSS_W)
+        angle = self.angle0 + before[:, None] + h * (change @ CUMUL.T)
+        return replace(self, angle0=angle, curvature0=kappa, table=None)
+
     @property
     def n_elements(self) -> int:
         """Number of elements."""

@@ -36,6 +36,7 @@ STATES_AND_STATIONS = {
     "stress_belly": "stress",
     "stress_back": "stress",
     "yield_share": "share",
+    "fold_share": "share",
     "pressure": "spring_rate",
     "clearance": "length",
 }
@@ -94,6 +95,16 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     def named(name: str, value: Any, kind: str) -> dict[str, Any]:
         return {column(name, kind, system): quantity(value, kind)}
 
+    fold, follow = {}, {}
+    if walk.fold is not None:
+        name = "fold" if walk.fold.folds else "law_ends"
+        fold = {**draws(walk.fold.draw, name), **named(f"{name}_s", walk.fold.s, "length")}
+    if summary.follow is not None:
+        follow = {
+            **named("string_follow", summary.follow.tip, "length"),
+            **named("weight_after_first_draw", summary.follow.weight, "force"),
+            **named("brace_tension_after_first_draw", summary.follow.tension, "force"),
+        }
     return {
         "bowfem": bowfem.__version__,
         "estimate": ESTIMATE,
@@ -117,6 +128,11 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             ],
             **(draws(summary.lift_off, "lift_off") if summary.lift_off is not None else {}),
             **named("clearance_middle", summary.clearance_middle, "length"),
+            **named("fold_share", summary.fold_share, "share"),
+            **fold,
+            "hinge_index": summary.hinge.index,
+            **named("hinge_s", summary.hinge.s, "length"),
+            **follow,
             "hot_spots": [
                 {
                     **named("s", spot.s, "length"),

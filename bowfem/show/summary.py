@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design_check import AMO_ALLOWANCE
+from bowfem.bow.findings import Hinge, hinge
 from bowfem.bow.smooth import SmoothCurve
-from bowfem.units import System, convert, shown_unit
+from bowfem.bow.string_follow import StringFollow
+from bowfem.bow.walk import Walk, WalkStop
+from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow.findings import HotSpot
-    from bowfem.bow.walk import Walk
 
 Array = NDArray[np.float64]
 
@@ -24,6 +26,10 @@ MARK = 1e-4
 NEARER = 0.5
 #: Least strength of a string over the weight of the bow (C).
 STRING_RESERVE = 4.0
+#: Draw left before a fold below which a bow is warned of, m (no source: a hand's width).
+FOLD_RESERVE = 0.1
+#: Bending against the neighbourhood from which a place counts as a hinge (no source).
+HINGE = 1.5
 
 
 @dataclass(frozen=True)
@@ -64,6 +70,12 @@ class Summary:
         Breaking strength of the string over the largest weight.
     hot_spots : tuple of HotSpot
         Where the limb is worked hardest, hardest first.
+    fold_share : float
+        Largest bending over that at which its section folds, at the last draw.
+    hinge : Hinge
+        Where the limb bends most against its neighbourhood, at the last draw.
+    follow : StringFollow or None
+        The bow after its first full draw; None when it did not get there.
     """
 
     draw: float
@@ -77,6 +89,9 @@ class Summary:
     narrow: Narrow | None
     string_reserve: float
     hot_spots: tuple[HotSpot, ...]
+    fold_share: float
+    hinge: Hinge
+    follow: StringFollow | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,6 +176,9 @@ def summarize(walk: Walk) -> Summary:
         narrow=_narrow(walk),
         string_reserve=walk.design.string.strength / max(float(np.max(walk.force)), 1e-9),
         hot_spots=tuple(walk.hot_spots()),
+        fold_share=float(np.max(walk.fold_share[-1])),
+        hinge=hinge(walk),
+        follow=StringFollow.after(walk) if walk.stop is WalkStop.COMPLETE else None,
     )
 
 
@@ -215,6 +233,17 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
             f"Strained past yield {place_text(spot.s, system)} from the centre "
             f"({convert(spot.yield_share, 'share', system):.0f} % of the yield strain): the limb "
             "takes a set there and may fold or break. Draw less, or make the bow longer or thinner."
+        )
+    if walk.fold is not None and 0.0 <= walk.fold.draw - summary.draw < FOLD_RESERVE:
+        left = show(walk.fold.draw - summary.draw, "length", system, 2)
+        found.append(
+            f"The limb folds {left} beyond this draw, {place_text(walk.fold.s, system)} from the "
+            "centre: a small slip of the hand."
+        )
+    if summary.hinge.index >= HINGE:
+        found.append(
+            f"A hinge: {place_text(summary.hinge.s, system)} from the centre the limb bends "
+            f"{summary.hinge.index:.1f} times as much as around it. Spread the change of thickness."
         )
     if summary.string_reserve < STRING_RESERVE:
         found.append(

@@ -155,6 +155,29 @@ def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
     )
 
 
+def _fold_text(walk: Walk, summary: Summary, system: System) -> str:
+    """Say how near the limb is to folding, and where and at which draw it would."""
+    share = f"bent to {100.0 * summary.fold_share:.0f} % of what its section stands"
+    if walk.fold is None:
+        return f"{share}; none before limb and string are stretched out"
+    what = "folds" if walk.fold.folds else "leaves the range of the material's law"
+    when = draw_text(walk, walk.fold.draw, system)
+    return f"{share}; {what} at {when}, {place_text(walk.fold.s, system)} from the centre"
+
+
+def _follow_text(summary: Summary, system: System) -> str:
+    """Say what the first full draw takes out of the limb."""
+    follow = summary.follow
+    if follow is None:
+        return "unknown: the bow was not drawn fully"
+    return (
+        f"tips come {show(follow.tip, 'length', system, 2)} toward the archer at the first full "
+        f"draw, just after it; from the same brace height the bow then draws "
+        f"{show(follow.weight, 'force', system, 3)}, brace tension "
+        f"{show(follow.tension, 'force', system, 3)}"
+    )
+
+
 def summary_table(walk: Walk, summary: Summary, system: System) -> str:
     """Return the summary: one labelled line a figure."""
     design, pipe = walk.design, walk.design.pipe
@@ -179,6 +202,10 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
          "last quarter"),
         ("string run", _string_text(walk, summary, system)),
         ("clearance", _clearance_text(walk, summary, system)),
+        ("fold", _fold_text(walk, summary, system)),
+        ("evenness", f"bends at most {summary.hinge.index:.2f} times as much as around it, "
+         f"{place_text(summary.hinge.s, system)} from the centre"),
+        ("string follow", _follow_text(summary, system)),
     ]  # fmt: skip
     wide = max(len(label) for label, _ in lines) + 2
     return "\n".join(wrapped(text, label.ljust(wide), " " * wide) for label, text in lines)
