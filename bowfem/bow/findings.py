@@ -80,7 +80,8 @@ class Hinge:
     s : float
         Station, m along the pipe from the bow's centre.
     index : float
-        Bending there over the mean of the limb for `NEAR` to either side; 1 is an even bend.
+        Bending there over the mean bending for `NEAR` inward or outward, whichever is more; 1 is an
+        even bend. So the end of the working limb, before a stiff tip, is no hinge.
     """
 
     s: float
@@ -97,9 +98,10 @@ def hinge(walk: Walk) -> Hinge:
     """
     k, s = np.abs(walk.curvature_change[-1]), walk.s
     area = np.concatenate([[0.0], np.cumsum(0.5 * (k[1:] + k[:-1]) * np.diff(s))])
-    low, high = np.maximum(s - NEAR * s[-1], 0.0), np.minimum(s + NEAR * s[-1], s[-1])
-    mean = (np.interp(high, s, area) - np.interp(low, s, area)) / (high - low)
-    index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.where(mean > 0.0, mean, 1.0)
+    reach = NEAR * s[-1]
+    inward = (area - np.interp(s - reach, s, area)) / np.minimum(s, reach).clip(1e-9)
+    outward = (np.interp(s + reach, s, area) - area) / np.minimum(s[-1] - s, reach).clip(1e-9)
+    index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.maximum(inward, outward).clip(1e-9)
     at = int(np.argmax(index))
     return Hinge(float(s[at]), float(index[at]))
 
