@@ -14,7 +14,7 @@ from bowfem._kernels.newton import CONVERGED
 from bowfem.errors import InputError
 from bowfem.rod.follow import Settings, _Engine, _finish
 from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node
-from bowfem.rod.shape import Rod
+from bowfem.rod.shape import Rod, _count, _numbers
 from bowfem.rod.states import Path, Stop
 
 Array = NDArray[np.float64]
@@ -25,6 +25,10 @@ class _Tracer:
 
     def __init__(self, engine: _Engine, start: Path | None, guess: Array | None) -> None:
         self.engine = engine
+        scaled = engine.loads
+        parts = (scaled.dead, scaled.follower, scaled.line, scaled.pressure, scaled.value)
+        if not any(np.any(part[1]) for part in parts):
+            raise InputError("loads", "none", "given, at least one that scales with the factor")
         self.begin, self.target = np.zeros(4), np.array([1.0, 0.0, 0.0, 0.0])
         self.state = engine.begin(start)
         self.mu = 0.0 if start is None else float(start.factor[-1])
@@ -105,7 +109,7 @@ def displace(
 
     Other parameters, raises: see `follow`.
     """
-    goals = np.atleast_1d(np.asarray(values, dtype=float))
+    goals = np.atleast_1d(_numbers("values", values))
     if goals.ndim != 1 or goals.size == 0 or not np.all(np.isfinite(goals)):
         raise InputError("values", values, "one or more finite displacements")
     if component not in COMPONENTS:
@@ -194,8 +198,7 @@ def trace(
     """
     if not (np.isfinite(step) and step != 0.0):
         raise InputError("step", step, "finite and not 0")
-    if states < 1:
-        raise InputError("states", states, "at least 1")
+    _count(states, "states")
     engine = _Engine(rod, supports, loads, None, settings)
     tracer = _Tracer(engine, start, None)
     n = rod.n_elements
