@@ -31,7 +31,7 @@ def first_integral(load: float) -> dict[str, float]:
 
         return quad(f, 0.0, tip, epsabs=0.0, epsrel=1e-12)[0]
 
-    tip = brentq(lambda t: along(t) - ANGLE, ANGLE, np.pi / 2, xtol=1e-15, rtol=1e-14)
+    tip = float(np.asarray(brentq(lambda t: along(t) - ANGLE, ANGLE, np.pi / 2, xtol=1e-15)))
     x = along(tip, np.cos)
     return {"x": x, "y": along(tip, np.sin), "theta": tip, "M0": load * x}
 

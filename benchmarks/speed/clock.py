@@ -88,7 +88,7 @@ def bare_iterations(path: Path, string: TautString, times: int, at: int = -1) ->
 
 def banded_solves(n_elements: int, times: int) -> Callable[[], Any]:
     """Return a call of so many banded solutions of the rod's size by scipy's LAPACK."""
-    from scipy.linalg.lapack import dgbsv
+    from scipy.linalg.lapack import dgbsv  # pyright: ignore[reportAttributeAccessIssue]
 
     n = 5 * n_elements + 3
     rng = np.random.default_rng(1)

@@ -1,5 +1,7 @@
 """Following loads: order, Newton's convergence, step control, honest stops; laws of section."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.special import ellipk
@@ -153,7 +155,7 @@ def test_step_floor_is_reported_and_states_kept(strict):
     if strict:
         with pytest.raises(ConvergenceError, match="after 3 states") as caught:
             follow(rod, [clamp(0)], what, factors)
-        path = caught.value.status
+        path: Any = caught.value.status
     else:
         path = follow(rod, [clamp(0)], what, factors, strict=False)
     assert path.stop is Stop.NO_CONVERGENCE and "look for a limit point" in path.stop.value

@@ -1,5 +1,7 @@
 """Displacement control and arc length: limits, bifurcation, snap-back; bad input."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -76,7 +78,7 @@ def test_unreachable_displacement_is_reported(strict):
     if strict:
         with pytest.raises(ConvergenceError, match="after 2 states") as caught:
             displace(*args)
-        path = caught.value.status
+        path: Any = caught.value.status
     else:
         path = displace(*args, strict=False)
     assert path.stop is Stop.NO_CONVERGENCE and len(path) == 2
