@@ -241,7 +241,7 @@ class Ring:
         natural : ndarray, shape (b,), optional
             The limb's curvature as formed times radius; default straight.
         force : ndarray, shape (b,), optional
-            Axial force over ``D / radius^2``; default none.
+            Axial force over ``D / radius``; default none.
 
         Notes
         -----
