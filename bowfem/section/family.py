@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
+from bowfem.section._checks import positive
 from bowfem.section.material import RIGID_PVC, Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
 from bowfem.section.ovalising import HalfKnots, tabulate
@@ -216,6 +217,9 @@ def _from_pipe(
 ) -> SectionFamily:
     """Build what `SectionFamily.from_pipe` describes, once."""
     _check_count(n_thickness)
+    positive("max_strain", max_strain)
+    if isinstance(n_curvature, bool) or n_curvature < 5 or n_curvature % 2 != 1:
+        raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
     if ovalise:
         solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
         return SectionFamily(*solved[:3], turned, solved.half)

@@ -63,13 +63,15 @@ def ovalising_response(
     >>> from bowfem.section import RIGID_PVC, Pipe, pressed
     >>> folding = ovalising_response(pressed(Pipe.from_size("3/4 in Sch 40"), 10e-3), RIGID_PVC)
     >>> round(float(folding.limit), 1), round(float(folding.limit) * 5e-3, 3)
-    (13.3, 0.067)
+    (13.0, 0.065)
     """
     kappa = curvature_knots(outline, max_strain, n)
     ring = Ring.from_outlines([outline], flat_points=TOUCHING_POINTS)
     table = _table(follow_bending(ring, material, kappa[None, n // 2 :]))
     both = {name: part[0] for name, part in _mirrored(table).items()}
-    return SectionResponse(**{**both, "curvature": kappa}, **at_rest(outline, material))
+    rest = at_rest(outline, material)
+    both["tangent"][n // 2] = rest["bending_stiffness"]  # by the outline's own points
+    return SectionResponse(**{**both, "curvature": kappa}, **rest)
 
 
 def _table(path: RingPath) -> dict[str, Array]:
@@ -154,7 +156,7 @@ class HalfKnots:
         spacing = 2.0 * (top - touch) * (np.arange(STEPS + 1) - HALF) / rest**2
         beyond, _ = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
         full["moment"] = np.where(after, beyond, moment)
-        full["tangent"][:, 0] = solved.tangent[:, 0]
+        full["tangent"][:, 0] = solved.bending_stiffness  # at rest, by the outline's own points
         return replace(solved, **_mirrored(full))
 
 

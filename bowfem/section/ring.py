@@ -241,7 +241,7 @@ class Ring:
         natural : ndarray, shape (b,), optional
             The limb's curvature as formed times radius; default straight.
         force : ndarray, shape (b,), optional
-            Axial force over ``D / radius^2``; default none.
+            Axial force over ``D / radius``; default none.
 
         Notes
         -----
@@ -336,7 +336,8 @@ class Ring:
         so that the forces have two continuous derivatives; for ``d`` well above SOFT it is ``d``.
         """
         if not self.touches:
-            return (np.zeros_like(y),) * 3
+            none = np.zeros_like(y)
+            return none, none, none
         wall = self.wall[:, None]
         over = np.where(self.facing > 0.0, 1.0 - np.abs(y[:, ::-1] - y) / wall, -1.0)
         d = np.maximum(over, 0.0)
