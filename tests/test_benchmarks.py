@@ -7,13 +7,16 @@ from benchmarks.__main__ import main
 from benchmarks.cases import Case, c14_reference_walk, load
 
 CASES = load()
+#: Laws with a corner, which quadrature through the wall meets at first order only.
+KINKED = {"elastic-plastic tubes, moment and residual curvature"}
 SMOOTH = {name: case for name, case in CASES.items() if case.coarse}
 
 
 def test_the_cases_are_all_there():
-    # references.json: rods and strings are 01 to 08, 11, 12; the walk is 14
+    # references.json: rods and strings are 01 to 08, 11, 12; sections 09, 10, 12; the walk is 14
     numbers = {name[1:3] for name in CASES}
-    assert numbers == {"01", "02", "03", "04", "05", "06", "07", "08", "11", "12", "14"}
+    wanted = "01 02 03 04 05 06 07 08 09 10 11 12 14".split()
+    assert sorted(numbers) == wanted
     assert len(CASES) >= 21
     assert len(SMOOTH) >= 14
 
@@ -22,7 +25,8 @@ def test_the_cases_are_all_there():
 def test_agrees_with_its_source(case: Case):
     worst = case.worst(case.run(case.n_elements))
     assert worst.error <= case.tolerance, f"{worst}: allowed {case.tolerance}, {case.reason}"
-    assert case.tolerance <= 1e-5 and case.reason and case.source and case.kind
+    assert case.tolerance <= (1e-3 if case.title in KINKED else 1e-5)
+    assert case.reason and case.source and case.kind
 
 
 @pytest.mark.parametrize("case", SMOOTH.values(), ids=SMOOTH)

@@ -9,7 +9,7 @@ import sys
 
 import numpy as np
 
-from bowfem._kernels import assembly, contact, newton
+from bowfem._kernels import assembly, contact, state
 from bowfem._kernels import mesh as meshes
 from bowfem.rod import Force, LineLoad, MomentTable, Pressure, Rod, Settings, Spring, TautString
 from bowfem.rod.follow import _Engine
@@ -29,7 +29,7 @@ class Bench:
         n = rod.n_elements
         self.mesh, self.work = meshes.new_mesh(n), meshes.new_work(self.model.reference)
         rng = np.random.default_rng(7)
-        newton.load_state(self.model, self.mesh, engine.rest)
+        state.load_state(self.model, self.mesh, engine.rest)
         self.mesh.count[1] = len(contacts)
         for i, ends in enumerate(contacts):
             self.mesh.contact[i] = ends
