@@ -33,12 +33,16 @@ class SectionFamily:
         The responses there, thickness axis first.
     turned : bool
         Whether the sections stand edge-on; thickness is then still the pressed thickness.
+    half : HalfKnots or None
+        How to refill tables of ovalising sections, whose `nodes` are solved at curvatures of their
+        own from zero up; None where the nodes are tables already.
 
     Notes
     -----
     Two polynomial panels in thickness, on Chebyshev points that include the ends, meeting where
     flats begin: a pressed outline is analytic on either side, with continuous slope across. So
-    values are continuous there, slopes to the accuracy of the interpolation.
+    values are continuous there, slopes to the accuracy of the interpolation. Lying sections
+    that ovalise have a third panel, of those whose faces touch inside the range.
     """
 
     thicknesses: Array
