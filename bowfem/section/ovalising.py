@@ -59,7 +59,7 @@ def ovalising_response(
     along the limb stress is uniaxial, so the sideways (anticlastic) bow that both faces share is
     left out; the limb is straight before it is bent (a curl flattens more readily when it is
     bent further, see `wall_stress`). Faces of flats stop at each other with a give of a few
-    thousandths of the wall, which moves moments by up to 3 parts in a thousand there.
+    thousandths of the wall, which moves moments by up to 2 parts in a thousand there.
 
     Examples
     --------
@@ -150,9 +150,7 @@ class HalfKnots:
         full = {"curvature": wanted}
         for name in (each.name for each in fields(solved)):
             if getattr(solved, name).ndim > 1 and name != "curvature":
-                # the tangent jumps where faces touch: beyond, it is read from beyond
-                start = low + (after & (name == "tangent"))
-                full[name] = _cubic(getattr(solved, name), place, start, high)
+                full[name] = _cubic(getattr(solved, name), place, low, high)
         spacing = np.where(touch > 0.0, touch, 1.0) / end
         moment, rate = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
         full["tangent"] = np.where(after, full["tangent"], rate / spacing)

@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 
 WALL_POINTS = 8
 #: Width over which the contact of two faces sets in, as a share of the wall.
-SOFT = 2e-3
+SOFT = 1e-3
 
 
 class Forces(NamedTuple):
