@@ -104,6 +104,11 @@ class SectionFamily:
         """
         if n_thickness is None:
             n_thickness = 10 if ovalise else 16
+        _check_count(n_thickness)
+        positive("max_strain", max_strain)
+        whole = isinstance(n_curvature, int) and not isinstance(n_curvature, bool)
+        if not whole or n_curvature < 5 or n_curvature % 2 == 0:
+            raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
         return _from_pipe(
             pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
         )
@@ -220,10 +225,6 @@ def _from_pipe(
     n_thickness: int,
 ) -> SectionFamily:
     """Build what `SectionFamily.from_pipe` describes, once."""
-    _check_count(n_thickness)
-    positive("max_strain", max_strain)
-    if isinstance(n_curvature, bool) or n_curvature < 5 or n_curvature % 2 != 1:
-        raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
     if ovalise:
         solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
         return SectionFamily(*solved[:3], turned, solved.half)
