@@ -33,12 +33,16 @@ class SectionFamily:
         The responses there, thickness axis first.
     turned : bool
         Whether the sections stand edge-on; thickness is then still the pressed thickness.
+    half : HalfKnots or None
+        How to refill tables of ovalising sections, whose `nodes` are solved at curvatures of their
+        own from zero up; None where the nodes are tables already.
 
     Notes
     -----
     Two polynomial panels in thickness, on Chebyshev points that include the ends, meeting where
     flats begin: a pressed outline is analytic on either side, with continuous slope across. So
-    values are continuous there, slopes to the accuracy of the interpolation.
+    values are continuous there, slopes to the accuracy of the interpolation. Lying sections
+    that ovalise have a third panel, of those whose faces touch inside the range.
     """
 
     thicknesses: Array
@@ -100,6 +104,11 @@ class SectionFamily:
         """
         if n_thickness is None:
             n_thickness = 10 if ovalise else 16
+        _check_count(n_thickness)
+        positive("max_strain", max_strain)
+        whole = isinstance(n_curvature, int) and not isinstance(n_curvature, bool)
+        if not whole or n_curvature < 5 or n_curvature % 2 == 0:
+            raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
         return _from_pipe(
             pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
         )
@@ -216,10 +225,6 @@ def _from_pipe(
     n_thickness: int,
 ) -> SectionFamily:
     """Build what `SectionFamily.from_pipe` describes, once."""
-    _check_count(n_thickness)
-    positive("max_strain", max_strain)
-    if isinstance(n_curvature, bool) or n_curvature < 5 or n_curvature % 2 != 1:
-        raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
     if ovalise:
         solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
         return SectionFamily(*solved[:3], turned, solved.half)

@@ -70,6 +70,10 @@ class March:
 
     def solve(self, rows: NDArray[np.int64], kappa: Array, guess: Array) -> NDArray[np.bool_]:
         """Newton from a guess; rows that converge take the new state. Return which did."""
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # lost rows drop out
+            return self._solve(rows, kappa, guess)
+
+    def _solve(self, rows: NDArray[np.int64], kappa: Array, guess: Array) -> NDArray[np.bool_]:
         law, n_q = self.material, self.ring.size - 3
         ring = self.ring if len(rows) == len(self.at) else self.ring[rows]
         natural = None if self.natural is None else self.natural[rows]
@@ -87,7 +91,7 @@ class March:
                 change = np.zeros_like(right)
                 change[:, n_q] = right[:, n_q] / f.hessian[:, n_q, n_q, None]
             else:
-                change = np.linalg.solve(f.hessian, right)
+                change = _solved(f.hessian, right)
             step, slope = change[..., 0], change[..., 1]
             size = np.max(np.abs(step[:, :n_q]), axis=1)
             size = np.maximum(size, stretch[left] * np.abs(step[:, n_q]))
@@ -121,6 +125,18 @@ class March:
             if bad.size:
                 good[bad] = self.advance(rows[bad], to[bad], depth + 1)
         return good
+
+
+def _solved(matrices: Array, right: Array) -> Array:
+    """Solve a stack of systems; one that is singular gives nan instead of spoiling the rest."""
+    try:
+        return np.linalg.solve(matrices, right)
+    except np.linalg.LinAlgError:
+        found = np.full(right.shape, np.nan)
+        if len(right) > 1:
+            for i in range(len(right)):
+                found[i] = _solved(matrices[i : i + 1], right[i : i + 1])[0]
+        return found
 
 
 def _extrapolate(before: list[Array], here: tuple[Array, Array, Array], to: Array) -> Array:

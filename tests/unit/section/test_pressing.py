@@ -74,13 +74,15 @@ def test_outline_in_closed_form_is_the_one_found_here(h):
         np.testing.assert_allclose(read, closed[inside], atol=1e-6 * RADIUS)
 
 
-def test_newton_is_quadratic():
-    # pressed to half in one go: each residual about the square of the one before
-    history = press(PIPE, thickness([0.2])).residual[0]
-    assert len(history) <= 6
-    small = history[history < 0.1]
+@pytest.mark.parametrize("share", [0.2, 0.4, 0.6])
+def test_newton_is_quadratic(share):
+    # pressed in one go, with lines of contact and with flats: with one factor, each residual is
+    # about the square of the one before
+    history = press(PIPE, thickness([share])).residual[0]
+    assert len(history) <= 8
+    small = history[history < 0.05]
     assert len(small) >= 3
-    assert np.all(small[1:] < 5.0 * small[:-1] ** 2 + 1e-14)
+    assert np.all(small[1:] < 10.0 * small[:-1] ** 2 + 1e-13)
 
 
 def test_order_of_the_thicknesses_does_not_matter():

@@ -19,7 +19,7 @@ from bowfem.section import (
     racetrack,
 )
 from bowfem.section.ring import Ring
-from bowfem.section.ring_bending import bending_rigidity, follow_bending
+from bowfem.section.ring_bending import _solved, bending_rigidity, follow_bending
 from bowfem.section.wall import sampled
 
 PIPE = Pipe(26.67e-3, 2.87e-3)
@@ -267,3 +267,22 @@ def test_hopeless_axial_force_leaves_nan():
     law = Saturating(2.9e9, 51.4e6, 66.2e6)
     path = follow_bending(ring, law, np.array([[0.0, 1.0]]), force=strong)
     assert np.all(np.isnan(path.moment))
+
+
+def test_one_singular_row_does_not_spoil_the_others():
+    matrices = np.stack([np.eye(3), np.zeros((3, 3)), 2.0 * np.eye(3)])
+    found = _solved(matrices, np.ones((3, 3, 2)))
+    np.testing.assert_array_equal(found[0], 1.0)
+    np.testing.assert_array_equal(found[2], 0.5)
+    assert np.all(np.isnan(found[1]))
+
+
+def test_rows_that_fail_leave_the_others_alone():
+    # a thin foil bent to absurd strain beside a stout pipe
+    good, bad = pressed(PIPE, 12e-3), pressed(Pipe(40e-3, 0.4e-3), 20e-3)
+    kappa = np.array([[0.0, 1.0, 3.0], [0.0, 1500.0, 4000.0]])
+    path = follow_bending(Ring.from_outlines([good, bad]), Linear(2.9e9), kappa)
+    alone = follow_bending(Ring.from_outlines([good]), Linear(2.9e9), kappa[:1])
+    assert np.isnan(path.moment[1, -1])
+    assert np.isfinite(path.moment[1, 0])
+    np.testing.assert_allclose(path.moment[0], alone.moment[0], rtol=1e-9, atol=1e-12)
