@@ -12,6 +12,7 @@ from bowfem.bow.limb import LimbModel
 from bowfem.bow.walk import Walk
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Settings, clamp, pull
+from bowfem.section import residual_curvature
 
 Array = NDArray[np.float64]
 
@@ -33,10 +34,8 @@ class StringFollow:
 
     Notes
     -----
-    Deformation theory with elastic unloading: a section bent to curvature `k` under moment `M`
-    keeps ``k - M / EI`` (Timoshenko, Strength of Materials II, 1956, from memory). Part of a
-    plastic's set creeps back in hours, so this is a bow just unstrung; a bow kept strung or
-    drawn long takes more.
+    Elastic unloading, see `residual_curvature`. Part of a plastic's set creeps back in hours, so
+    this is a bow just unstrung; a bow kept strung or drawn long takes more.
     """
 
     tip: float
@@ -55,8 +54,7 @@ class StringFollow:
         """
         model = LimbModel.from_design(walk.design)
         rod = model.rod
-        bending, moment = walk.curvature_change[-1, 1:-1], walk.moment[-1, 1:-1]
-        residual = bending - moment / rod.EI.ravel()
+        residual = residual_curvature(model.sections, walk.curvature_change[-1, 1:-1])
         # until drawn as far again the limb is elastic
         taken = replace(model, rod=rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape)))
         settings = Settings()

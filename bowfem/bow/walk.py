@@ -72,6 +72,8 @@ class Walk:
         Centre-line of the string from groove to nock point, m.
     curvature_change, moment : ndarray, shape (n, m)
         Bending from the formed shape, 1/m, positive when it bends the tip toward the archer; N m.
+    axial_force : ndarray, shape (n, m)
+        Of the limb's wall alone, N, tension positive.
     strain_belly, strain_back, stress_belly, stress_back : ndarray, shape (n, m)
         Of the outer fibres along the limb, tension positive; stress in Pa.
     yield_share : ndarray, shape (n, m)
@@ -109,6 +111,7 @@ class Walk:
     string_y: Array
     curvature_change: Array
     moment: Array
+    axial_force: Array
     strain_belly: Array
     strain_back: Array
     stress_belly: Array
@@ -272,6 +275,7 @@ def _record(
         unbraced_x=rest[:, 1], unbraced_y=rest[:, 0], string_x=line[..., 1], string_y=line[..., 0],
         curvature_change=_with_ends(bending),
         moment=_with_ends(both("moment").reshape(bending.shape)),
+        axial_force=_with_ends(both("axial").reshape(bending.shape)),
         strain_belly=_with_ends(stress.strain_belly), strain_back=_with_ends(stress.strain_back),
         stress_belly=_with_ends(stress.stress_belly), stress_back=_with_ends(stress.stress_back),
         yield_share=_with_ends(share), fold=fold,

@@ -31,6 +31,7 @@ STATES_AND_STATIONS = {
     "y": "length",
     "curvature_change": "curvature",
     "moment": "moment",
+    "axial_force": "force",
     "strain_belly": "share",
     "strain_back": "share",
     "stress_belly": "stress",

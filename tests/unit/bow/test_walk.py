@@ -213,7 +213,8 @@ def test_string_follow_keeps_what_elastic_unloading_leaves(wagtail):
     follow = StringFollow.after(found)
     moment, k = found.moment[-1, 1:-1], found.curvature_change[-1, 1:-1]
     EI = LimbModel.from_design(wagtail).sections.bending_stiffness
-    np.testing.assert_allclose(follow.residual, k - moment / EI, atol=1e-7 * k.max())
+    # the moment is read again from the section's table, between knots by a local cubic
+    np.testing.assert_allclose(follow.residual, k - moment / EI, atol=1e-4 * k.max())
     # small turns add up: tip shift = int residual (L - s) ds (virtual work; Wagtail is straight)
     lever = found.s[-1] - found.s[1:-1]
     first_order = np.trapezoid(follow.residual * lever, found.s[1:-1])
