@@ -240,3 +240,32 @@ def test_a_name_the_terminal_cannot_show(tmp_path):
     done = run("draw", str(path), "--to", "12 in", env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0
     assert done.stdout.startswith("Bachstelze ?: reached")
+
+
+def test_section_of_a_design_and_of_a_pipe(tmp_path, capsys):
+    assert main(["section", WAGTAIL, "--at", "4.7 in", "--out", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "at the last draw" in said and (tmp_path / "section.png").stat().st_size > 1000
+    words = ["section", "--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--units", "metric"]
+    assert main([*words, "--strain", "3 %", "--edge-on"]) == 0
+    assert "bent to 3 % at the surface" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ([], "--pipe with --thickness"),
+        ([WAGTAIL], "with --at"),
+        ([WAGTAIL, "--at", "3 in", "--pipe", "3/4 in Sch 40"], "DESIGN.toml with --at, or"),
+        ([WAGTAIL, "--at", "3"], "--at"),
+        ([WAGTAIL, "--at", "40 in"], "--at"),
+        (["--pipe", "9 in Sch 9", "--thickness", "12 mm"], "9 in Sch 9"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "2 mm"], "thickness"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "900 %"], "strain"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "x"], "--strain"),
+    ],
+)  # fmt: skip
+def test_section_refuses(words, expected, capsys):
+    assert main(["section", *words]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and expected in said and "Traceback" not in said

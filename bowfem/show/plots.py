@@ -29,7 +29,7 @@ ROOM = (0.85, 0.85, 0.65, 0.7)
 NAME = 30
 
 
-def _axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
+def new_axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
     """Return the axes given, or new ones of that size, in, with room for their labels."""
     if ax is not None:
         return ax
@@ -73,7 +73,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         The axes of the weight; the energy's share their draw axis.
     """
-    ax = _axes(ax, 6.0, 3.8)
+    ax = new_axes(ax, 6.0, 3.8)
     summary = summarize(walk)
     draw = convert(walk.draw + allowance(walk), "length", system)
     weight = convert(walk.force, "force", system)
@@ -139,7 +139,7 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     half = float(np.max(every_y)) + 2 * margin
     tall = 6.8
     wide = float(np.clip(tall * (high - low) / (2 * half), 3.4, 9.0))
-    ax = _axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
+    ax = new_axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
     length = shown_unit("length", system)
     share = convert(walk.yield_share, "share", system)
     top = max(float(np.max(share)), 100.0)  # one scale for all bows within yield
@@ -201,7 +201,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         Tension is positive; level lines are the yield strains, where the material has any.
     """
-    ax = _axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
+    ax = new_axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
     s = convert(walk.s, "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
         for values, colour, side in (
