@@ -302,15 +302,15 @@ def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[flo
         # closing grows about as the square of curvature
         square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, FREE_STEPS + 1) ** 2)
         return 1.0, 0.98 * max_strain * float(np.sqrt(square))
-    x = np.linspace(0.0, 1.0, len(left))
+    share = np.linspace(0.0, 1.0, len(left)) ** 2
     i = int(np.flatnonzero(left <= 0.0)[-1])
-    root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
-    return min(float(root + 0.02) ** 2, 1.0), max_strain
+    root = share[i] + (share[i + 1] - share[i]) * left[i] / (left[i] - left[i + 1])
+    return min(1.1 * float(root), 1.0), max_strain  # a little more: the panel must hold them all
 
 
 def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -> Array:
     """Return the curvatures to solve of sections that touch, 1/m, (b, STEPS + 1)."""
-    touch, fibre = _touching(outlines, material, 1.25 * max_strain)[:, None], _fibres(outlines)
+    touch, fibre = _touching(outlines, material, 1.5 * max_strain)[:, None], _fibres(outlines)
     top = np.maximum(touch[-1] * fibre[-1], max_strain) / fibre[:, None]
     beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
     return np.concatenate(
