@@ -24,7 +24,7 @@ TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
 STEPS, HALF = 24, 12
 #: Steps of the search for the curvature where faces touch.
-FREE_STEPS = 12
+FREE_STEPS = 9
 
 
 def ovalising_response(
@@ -237,7 +237,7 @@ def tabulate(
     ends, touching = [closed, *([onset] if onset > closed else []), full], False
     if not turned and onset > closed:
         scouts = outlines(closed + (onset - closed) * np.linspace(0.0, 1.0, 8) ** 2)
-        walls = Ring.from_outlines(scouts)
+        walls = Ring.from_outlines(scouts[-2:])
         touching = bool(np.any(walls.facing * walls.weights > 0.0))
         if touching:
             share_touching, max_strain = _reach(scouts, material, max_strain)
@@ -280,7 +280,7 @@ def _free_path(
     Returns the path in FREE_STEPS, how much the faces have come closer at each, and how much they
     may, (b,), in units of the ring.
     """
-    ring = Ring.from_outlines(outlines).without_contact()
+    ring = Ring.from_outlines(outlines, 1, 6, 4, 4).without_contact()  # only to place knots
     kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, FREE_STEPS + 1)
     path = follow_bending(ring, material, kappa)
     if np.any(np.isnan(path.moment)):
@@ -302,15 +302,15 @@ def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[flo
         # closing grows about as the square of curvature
         square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, FREE_STEPS + 1) ** 2)
         return 1.0, 0.98 * max_strain * float(np.sqrt(square))
-    x = np.linspace(0.0, 1.0, len(left))
+    share = np.linspace(0.0, 1.0, len(left)) ** 2
     i = int(np.flatnonzero(left <= 0.0)[-1])
-    root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
-    return min(float(root + 0.02) ** 2, 1.0), max_strain
+    root = share[i] + (share[i + 1] - share[i]) * left[i] / (left[i] - left[i + 1])
+    return min(1.1 * float(root), 1.0), max_strain  # a little more: the panel must hold them all
 
 
 def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -> Array:
     """Return the curvatures to solve of sections that touch, 1/m, (b, STEPS + 1)."""
-    touch, fibre = _touching(outlines, material, 1.25 * max_strain)[:, None], _fibres(outlines)
+    touch, fibre = _touching(outlines, material, 1.5 * max_strain)[:, None], _fibres(outlines)
     top = np.maximum(touch[-1] * fibre[-1], max_strain) / fibre[:, None]
     beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
     return np.concatenate(
@@ -321,20 +321,31 @@ def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -
 def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
     """Return the curvature at which the middles of the faces meet, 1/m, (b,)."""
     path, closing, gap = _free_path(outlines, material, strain)
-    march, touch = March(path.ring, material), np.zeros(len(gap))
-    guess = np.zeros((len(gap), path.ring.size))
-    rows = np.flatnonzero(gap > 1e-9)
+    rows, touch = np.flatnonzero(gap > 1e-9), np.zeros(len(gap))
+    low, high, state = touch.copy(), touch.copy(), np.zeros((len(gap), path.ring.size))
     for i in rows:
         kappa = path.curvature[i] * path.ring.radius[i]
-        touch[i] = np.sqrt(np.interp(gap[i], np.maximum.accumulate(closing[i]), kappa**2))
-        j = min(max(int(np.searchsorted(kappa, touch[i])), 1), FREE_STEPS)
-        share = (touch[i] - kappa[j - 1]) / (kappa[j] - kappa[j - 1])
-        guess[i] = (1.0 - share) * path.unknowns[i, j - 1] + share * path.unknowns[i, j]
-    for _ in range(4):
-        if not np.all(march.solve(rows, touch[rows], guess[rows])):
+        j = int(np.argmax(closing[i] >= gap[i]))
+        if j == 0:
+            raise BowfemError("section: faces do not touch where they should; report this section")
+        low[i], high[i], state[i] = kappa[j - 1], kappa[j], path.unknowns[i, j - 1]
+        # closing grows about as the square of curvature
+        touch[i] = np.sqrt(np.interp(gap[i], closing[i, j - 1 : j + 1], kappa[j - 1 : j + 1] ** 2))
+    march = March(path.ring, material)
+    found, left = march.solve(rows, low[rows], state[rows]), rows
+    for _ in range(30):
+        if not np.all(found):
             raise BowfemError("section: touching of the faces was not found; report this section")
-        rate = path.ring.closing_rate(march.state, march.slope)[rows]
-        change = (gap - path.ring.closing(march.state))[rows] / rate
-        touch[rows] += change
-        guess[rows] = march.state[rows] + change[:, None] * march.slope[rows]
+        if left.size == 0:
+            break
+        found = march.advance(left, touch[left])
+        rate = path.ring.closing_rate(march.state, march.slope)
+        short = gap - path.ring.closing(march.state)
+        low = np.where(short > 0.0, touch, low)
+        high = np.where(short > 0.0, high, touch)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            new = touch + short / rate
+        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
+        left = left[np.abs(new - touch)[left] > 1e-9 * high[left]]
+        touch[left] = new[left]
     return touch / path.ring.radius

@@ -365,7 +365,7 @@ def _half(outline: Outline) -> _Half:
     """Cut the right half out of a whole outline, from back to belly."""
     n, pieces = outline.x.size, outline.pieces
     starts = np.cumsum([0, *pieces])
-    for first in (0, 2, 4, 6):
+    for first in (6, 4, 2, 0):  # a lying section begins with a flat, a turned one with a side
         if len(pieces) != 8 or starts[-1] != n:
             break
         order = np.roll(np.arange(n), -starts[first])[: n // 2]

@@ -130,7 +130,7 @@ class March:
 def _solved(matrices: Array, right: Array) -> Array:
     """Solve a stack of systems; one that is singular gives nan instead of spoiling the rest."""
     try:
-        return np.linalg.solve(matrices, right)
+        return np.asarray(np.linalg.solve(matrices, right), dtype=np.float64)
     except np.linalg.LinAlgError:
         found = np.full(right.shape, np.nan)
         if len(right) > 1:
