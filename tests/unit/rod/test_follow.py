@@ -257,3 +257,17 @@ def test_bad_factors(factors):
     with pytest.raises(InputError) as caught:
         follow(Rod.straight(1.0, 2, EI=1.0), [clamp(0)], [Force(y=0.1)], factors)
     assert caught.value.key == "factors"
+
+
+def test_reactions_and_sign_are_those_of_the_last_state():
+    # nothing moves, so a first step of no length must not count as found
+    rod = Rod.straight(2.0, 4, EI=3.0)
+    assert follow(rod, [clamp(0)], [Force(x=1.0)]).reaction[0, 0, 0] == pytest.approx(-1.0)
+    euler = np.pi**2 * 3.0 / 16.0  # pi^2 EI / (2 L)^2, closed form
+    signs = [follow(rod, [clamp(0)], [Force(x=-euler * f)]).sign for f in (0.999, 1.001)]
+    assert signs[0] == -signs[1]
+
+
+def test_history_is_that_of_the_last_solve():
+    path = follow(Rod.straight(2.0, 4, EI=3.0), [clamp(0)], [Force(y=1.0)], [1.0, 1.001])
+    assert len(path.history) == path.iterations[-1]
