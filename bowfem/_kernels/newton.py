@@ -33,11 +33,11 @@ def newton(
         if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
-            copy(old, mesh)
-            renew_contact(mesh, flat)
-            build(model, mesh)
-            move(mesh, old)
-            kinematics(loads, mesh, c[0])
+            if renew_contact(mesh, flat):
+                copy(old, mesh)
+                build(model, mesh)
+                move(mesh, old)
+                kinematics(loads, mesh, c[0])
         m = assemble(model, loads, string, mesh, work, c, dc)
         na = mesh.count[0]
         n = 5 * na + 3
@@ -99,8 +99,8 @@ def newton(
 def renew_contact(mesh, flat):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
-    A touch that comes and goes between iterations would otherwise see two meshes, which may
-    disagree on it for ever.
+    Return whether any end moved. Without those cuts, a touch that comes and goes between iterations
+    would see two meshes, which may disagree on it for ever.
     """
     nc = flat.count[1]
     lost = 0
@@ -113,7 +113,10 @@ def renew_contact(mesh, flat):
             for j in range(4):
                 flat.contact[nc + lost, j] = mesh.contact[i, j]
             lost += 1
+    moved = mesh.count[1] != nc or mesh.count[2] != lost
     for i in range(nc + lost):
         for j in range(4):
+            moved = moved or mesh.contact[i, j] != flat.contact[i, j]
             mesh.contact[i, j] = flat.contact[i, j]
     mesh.count[1], mesh.count[2] = nc, lost
+    return moved
