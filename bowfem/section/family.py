@@ -82,7 +82,8 @@ class SectionFamily:
             Range and number of curvature knots, as in `section_response`. Where the range of an
             ovalising family must end sooner, all its tables do.
         n_thickness : int, optional
-            Thicknesses solved in each panel, at least 4; default 10, or 16 of fixed outlines.
+            Thicknesses solved in each panel, at least 4; default 10, or 16 of fixed outlines. The
+            panel of ovalising sections without flats gets three fifths.
 
         Raises
         ------

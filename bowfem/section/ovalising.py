@@ -228,7 +228,6 @@ def tabulate(
     range; all sections of a panel are solved together.
     """
     closed, onset, full = 2.0 * pipe.wall, onset_thickness(pipe), pipe.outer_diameter
-    share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, n_thickness)))
 
     def outlines(thicknesses: Array) -> list[Outline]:
         made = [shape(pipe, float(each)) for each in thicknesses]
@@ -245,8 +244,12 @@ def tabulate(
                 ends.insert(1, closed + share_touching * (onset - closed))
     grids = []
     for low, high in pairwise(ends):
+        # without flats little varies: fewer nodes do
+        count = n_thickness if low < onset or onset <= closed else max(4, (3 * n_thickness) // 5)
+        share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, count)))
         grids.append(low + (high - low) * (share**2 if touching and not grids else share))
         grids[-1][-1] = high
+    stops = np.cumsum([len(grid) for grid in grids]).tolist()
     tables, made = [], [outlines(grid) for grid in grids]
     if touching:
         kappa = _touching_knots(made[0], material, max_strain)
@@ -262,7 +265,7 @@ def tabulate(
     nodes = SectionResponse(**on_knots, **alone)
     return SolvedFamily(
         np.concatenate(grids),
-        tuple(slice(i * n_thickness, (i + 1) * n_thickness) for i in range(len(grids))),
+        tuple(slice(a, b) for a, b in pairwise([0, *stops])),
         nodes,
         HalfKnots(n, max_strain, touching),
     )

@@ -16,6 +16,8 @@ from bowfem.section import (
     ovalising_response,
     pressed,
 )
+from bowfem.section.ring import Ring
+from bowfem.section.ring_bending import follow_bending
 
 diameters = st.floats(15e-3, 65e-3)
 wall_shares = st.floats(0.03, 0.2)
@@ -132,9 +134,10 @@ def test_a_wall_that_gives_way_is_softer_and_its_tangent_true(
     tube = outline(diameter, share, press)
     tube = tube.turned() if turned else tube
     table = ovalising_response(tube, law, strain, 33)
-    plain = moment_curvature(tube, law, table.curvature)
-    top = plain.moment[-1]
-    assert np.all(table.moment[16:] <= plain.moment[16:] + 1e-7 * top)
+    # the same wall on the same points, its outline kept: another quadrature would differ by more
+    ring = Ring.from_outlines([tube], flat_points=12)
+    plain = follow_bending(ring, law, table.curvature[None, 16:], frozen=True).moment[0]
+    assert np.all(table.moment[16:] <= plain + 1e-7 * plain[-1])
     # monotone up to its limit, by the sign of its tangent
     k, moment, tangent = table.curvature[16:], table.moment[16:], table.tangent[16:]
     falls = np.flatnonzero(tangent <= 0.0)
@@ -144,7 +147,9 @@ def test_a_wall_that_gives_way_is_softer_and_its_tangent_true(
     rise = np.diff(moment) / np.diff(k)
     low, high = np.minimum(tangent[1:], tangent[:-1]), np.maximum(tangent[1:], tangent[:-1])
     slack = 0.05 * tangent[0]
-    assert np.all((rise > low - slack) & (rise < high + slack))
+    # where faces touch the tangent jumps inside a cell
+    free = table.loaded_thickness[17:] > 2.05 * tube.wall
+    assert np.all(((rise > low - slack) & (rise < high + slack))[free])
 
 
 @settings(max_examples=25)
