@@ -252,7 +252,7 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     flat, edge : SectionResponse
         The two laws, each for one section or for the same m stations, equal in knots.
     turn : array_like, shape (m,) or ()
-        Share of the transition passed at each station, 0 flat to 1 edge-on.
+        Share of the turn done at each station, 0 flat to 1 edge-on; smooth if the limb is to be.
 
     Raises
     ------
@@ -262,9 +262,8 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     Notes
     -----
     An engineering interpolation, no solution of the twisted wall between: every quantity is
-    averaged at equal knot number, that is at equal strain of the outer fibre, with the weight
-    ``3 u^2 - 2 u^3``, which starts and ends level. The moment stays monotone where both laws
-    are, and its tangent stays its exact slope.
+    averaged at equal knot number, that is at equal strain of the outer fibre. The moment stays
+    monotone where both laws are, and its tangent stays its exact slope.
     """
     u = np.asarray(turn, dtype=float)
     if not np.all((u >= 0.0) & (u <= 1.0)):
@@ -272,11 +271,10 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     counts = flat.curvature.shape[-1], edge.curvature.shape[-1]
     if counts[0] != counts[1]:
         raise InputError("edge", f"{counts[1]} curvature knots", f"of {counts[0]} knots, as flat")
-    weight = u**2 * (3.0 - 2.0 * u)
 
     def mean(name: str, of: tuple[Array, Array] | None = None) -> Array:
         one, two = of or (getattr(flat, name), getattr(edge, name))
-        share = weight[..., None] if name in on_knots else weight
+        share = u[..., None] if name in on_knots else u
         return (1.0 - share) * one + share * two
 
     on_knots = [name for name in (each.name for each in fields(flat))
