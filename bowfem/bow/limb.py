@@ -61,7 +61,7 @@ class LimbModel:
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
         nodes = _nodes(design, refine)
-        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=design.natural_curvature)
+        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=design.limbs[0].natural_curvature)
         shape = plain.EI.shape
         s = plain.stations.ravel()
         sections = _sections(design, s)
@@ -69,7 +69,7 @@ class LimbModel:
         rod = Rod.from_curvature(
             nodes,
             EI=sections.bending_stiffness.reshape(shape),
-            curvature0=design.natural_curvature,
+            curvature0=design.limbs[0].natural_curvature,
             EA=sections.axial_stiffness.reshape(shape),
             GA=sections.shear_stiffness.reshape(shape),
             belly=offset.reshape(shape),
@@ -89,8 +89,8 @@ class LimbModel:
 
 
 def _nodes(design: Design, refine: int) -> Array:
-    end = design.nock_station
-    stops = [0.0, *(s for s in design.breaks if s < end - 1e-6), end]
+    end = design.limbs[0].nock_station
+    stops = [0.0, *(s for s in design.limbs[0].breaks if s < end - 1e-6), end]
     nodes = [0.0]
     for a, b in pairwise(stops):
         count = refine * max(1, ceil((b - a) / (ELEMENT * end) - 1e-9))
@@ -99,7 +99,7 @@ def _nodes(design: Design, refine: int) -> Array:
 
 
 def _sections(design: Design, s: Array) -> SectionResponse:
-    thickness, share = design.thickness_at(s), design.edge_on_share(s)
+    thickness, share = design.limbs[0].thickness_at(s), design.limbs[0].edge_on_share(s)
     flat = SectionFamily.from_pipe(design.pipe, design.material).at(thickness)
     if not np.any(share > 0.0):
         return flat
