@@ -15,6 +15,7 @@ from bowfem.bow.design_parts import (
 from bowfem.bow.design_shape import LimbShape
 from bowfem.bow.findings import HotSpot
 from bowfem.bow.limb import LimbModel
+from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.walk import Walk, WalkStop, walk
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "Limb",
     "LimbModel",
     "LimbShape",
+    "LimbStates",
     "Limits",
     "Mark",
     "MaterialChoice",

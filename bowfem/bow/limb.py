@@ -1,4 +1,4 @@
-"""From a design to the rod that carries it: one limb, from the bow's centre to the string groove.
+"""From a design to the rods that carry it: each limb from the bow's centre to its string groove.
 
 The rod's x runs along the bow, its y toward the archer.
 """
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_shape import LimbShape
 from bowfem.rod import MomentTable, Rod, TautString
 from bowfem.section import SectionFamily, SectionResponse, blend
 
@@ -44,8 +45,8 @@ class LimbModel:
     folds: NDArray[np.bool_]
 
     @classmethod
-    def from_design(cls, design: Design, refine: int = 1) -> LimbModel:
-        """Build the limb of a design.
+    def from_design(cls, design: Design, refine: int = 1, *, lower: bool = False) -> LimbModel:
+        """Build a limb of a design.
 
         Parameters
         ----------
@@ -53,28 +54,31 @@ class LimbModel:
             The bow.
         refine : int
             Cut every element of the default mesh into this many.
+        lower : bool
+            Build the lower limb, in its own frame (along the limb, toward the archer).
 
         Notes
         -----
-        Half the cut length is taken as the length of the axis: pressing keeps length. Pipe beyond
+        Length of pipe is taken as length of the axis: pressing keeps length. Pipe beyond
         the groove carries nothing and is left out. The section's law is that for no axial force;
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
-        nodes = _nodes(design, refine)
-        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=design.limbs[0].natural_curvature)
-        shape = plain.EI.shape
+        shape = design.limbs[1] if lower else design.limbs[0]
+        nodes = _nodes(shape, refine)
+        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
+        grid = plain.EI.shape
         s = plain.stations.ravel()
-        sections = _sections(design, s)
+        sections = _sections(design, shape, s)
         offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
         rod = Rod.from_curvature(
             nodes,
-            EI=sections.bending_stiffness.reshape(shape),
-            curvature0=design.limbs[0].natural_curvature,
-            EA=sections.axial_stiffness.reshape(shape),
-            GA=sections.shear_stiffness.reshape(shape),
-            belly=offset.reshape(shape),
+            EI=sections.bending_stiffness.reshape(grid),
+            curvature0=shape.natural_curvature,
+            EA=sections.axial_stiffness.reshape(grid),
+            GA=sections.shear_stiffness.reshape(grid),
+            belly=offset.reshape(grid),
         )
-        knots = (*shape, -1)
+        knots = (*grid, -1)
         backward = replace(sections, tangent=sections.tangent[:, ::-1])
         peaks = np.stack([backward.limit, sections.limit], axis=-1)
         end = sections.curvature[:, -1:]
@@ -82,15 +86,15 @@ class LimbModel:
             sections.curvature.reshape(knots),
             sections.moment.reshape(knots),
             sections.tangent.reshape(knots),
-            np.where(np.isnan(peaks), end, peaks).reshape(*shape, 2),
+            np.where(np.isnan(peaks), end, peaks).reshape(*grid, 2),
         )
         string = TautString(EA=design.string.stiffness)
         return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
 
 
-def _nodes(design: Design, refine: int) -> Array:
-    end = design.limbs[0].nock_station
-    stops = [0.0, *(s for s in design.limbs[0].breaks if s < end - 1e-6), end]
+def _nodes(shape: LimbShape, refine: int) -> Array:
+    end = shape.nock_station
+    stops = [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
     nodes = [0.0]
     for a, b in pairwise(stops):
         count = refine * max(1, ceil((b - a) / (ELEMENT * end) - 1e-9))
@@ -98,8 +102,8 @@ def _nodes(design: Design, refine: int) -> Array:
     return np.array(nodes)
 
 
-def _sections(design: Design, s: Array) -> SectionResponse:
-    thickness, share = design.limbs[0].thickness_at(s), design.limbs[0].edge_on_share(s)
+def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+    thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
     flat = SectionFamily.from_pipe(design.pipe, design.material).at(thickness)
     if not np.any(share > 0.0):
         return flat
