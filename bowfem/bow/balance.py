@@ -328,12 +328,10 @@ class Balance:
             spent = before is not None and abs(across) >= abs(before[1])
             if slope != 0.0 and (abs(across) <= BALANCED or (spent and abs(across) < 1e-11)):
                 return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ended.TURNS
-            if slope > 0.0:
-                step = float(np.clip(-across / slope, -TURN, TURN))
-            elif slope == 0.0:  # not known yet
+            if slope == 0.0:  # not known yet
                 step = -1e-4 if across > 0.0 else 1e-4
-            else:
-                step = -TURN if across > 0.0 else TURN  # downhill
+            else:  # to a maximum of the energy too: that is how turning over is told
+                step = float(np.clip(-across / slope, -TURN, TURN))
             before = angle, across
             angle += step
         return Ended.LOST

@@ -105,7 +105,10 @@ class LimbStates:
         stress = fibre_stress(model.sections, material, bending)
         axis = ends(path.nodes, path.positions().reshape(count, -1, 2))
         rest = ends(rod.position0, rod.station_position0.reshape(-1, 2))
-        angle, belly = along(path.angle), one(rod.belly)
+        # the turn at the ends is an unknown of the solver, and better than what stations say
+        formed, belly = one(rod.angle0), one(rod.belly)
+        angle = along(path.angle)
+        angle[:, [0, -1]] = formed[[0, -1]] + path.turn[:, [0, -1]]
         s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
         surface = axis + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
         line = string_line(s, surface, path.contact, path.leaves, path.nock)
@@ -119,7 +122,7 @@ class LimbStates:
             angle=angle,
             unbraced_x=rest[:, 1],
             unbraced_y=side * rest[:, 0],
-            unbraced_angle=one(rod.angle0),
+            unbraced_angle=formed,
             string_x=line[..., 1],
             string_y=side * line[..., 0],
             tension=path.tension,

@@ -37,16 +37,16 @@ class Tuning:
         Nock point above the arrow's line at the last draw, m, in the handle's frame. The line runs
         from the arrow pass, straight above or below the pivot, to the nock point at that draw.
     return_times : tuple of float
-        Time each limb takes back from the last draw to brace by itself, s: an estimate.
+        Time each limb, let go by itself, takes from the last draw to its unstrung shape, s.
     late : str
         The limb that takes longer, "upper" or "lower"; empty where neither does.
 
     Notes
     -----
     ``t = pi/2 sqrt(int mu r^2 ds / 2 U)``: a quarter of the period by Rayleigh's quotient with the
-    static change of shape `r` from brace to draw, `U` the limb's energy gained (D). The string,
-    which ties the limbs together, and the arrow are left out: the times compare limbs, and are not
-    those of a shot.
+    static shape (D), `r` the way of each point from unstrung to drawn, `U` the limb's energy. The
+    string, which ties the limbs together, and the arrow are left out: the times compare limbs, and
+    are not those of a shot.
     """
 
     fade: float
@@ -82,11 +82,8 @@ class Tuning:
 
 
 def _return_time(limb: LimbStates) -> float:
-    """Estimate the time of a limb from the last state back to the first, s."""
-    energy = float(limb.energy[-1] - limb.energy[0])
-    if not energy > 0.0:
-        return 0.0
-    moved = (limb.x[-1] - limb.x[0]) ** 2 + (limb.y[-1] - limb.y[0]) ** 2
+    """Estimate the time of a limb from its last state to its unstrung shape, s."""
+    moved = (limb.x[-1] - limb.unbraced_x) ** 2 + (limb.y[-1] - limb.unbraced_y) ** 2
     share = limb.mass_per_length * moved
     inertia = float(np.sum(0.5 * (share[1:] + share[:-1]) * np.diff(limb.s)))
-    return 0.5 * pi * float(np.sqrt(inertia / (2.0 * energy)))
+    return 0.5 * pi * float(np.sqrt(inertia / (2.0 * float(limb.energy[-1]))))

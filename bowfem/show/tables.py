@@ -201,7 +201,7 @@ def _tuning_lines(tuning: Tuning, system: System) -> list[tuple[str, str]]:
          f"last draw, the {way} limb toward the archer"),
         ("nock travel", f"from {below} below to {above} above the arrow's line at the last draw"),
         ("limbs", f"{late}: alone the upper limb comes back in {times[0]}, the lower in "
-         f"{times[1]}, an estimate to compare them by"),
+         f"{times[1]}, by an estimate to compare them"),
     ]  # fmt: skip
 
 
