@@ -13,9 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_limb import Sleeve
 from bowfem.bow.design_shape import LimbShape
 from bowfem.rod import MomentTable, Rod, TautString
-from bowfem.section import SectionFamily, SectionResponse, blend
+from bowfem.section import Law, Linear, Pipe, SectionFamily, SectionResponse, blend
+from bowfem.section.built_up import (
+    at_stations,
+    nested,
+    put_stations,
+    solid_rod,
+    stacked,
+    with_strip,
+)
 
 Array = NDArray[np.float64]
 
@@ -103,9 +112,61 @@ def _nodes(shape: LimbShape, refine: int) -> Array:
 
 
 def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+    """Return the sections at stations: the pipe as pressed, with sleeves and overlays."""
     thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
-    flat = SectionFamily.from_pipe(design.pipe, design.material).at(thickness)
+    found = _pressed(design.pipe, design.material, thickness, share)
+    for sleeve in shape.limb.sleeves:
+        where = (s > sleeve.start) & (s < sleeve.end)
+        if np.any(where):
+            host, n = at_stations(found, where), found.curvature.shape[-1]
+            guest = _sleeve(design, sleeve, thickness[where], share[where], n)
+            both = nested(
+                host, guest, bonded=sleeve.fit == "bonded", over=sleeve.is_over(design.pipe),
+                alike=sleeve.modulus is None,
+            )  # fmt: skip
+            found = put_stations(found, where, both)
+    for overlay in shape.limb.overlays:
+        where = (s > overlay.start) & (s < overlay.end)
+        if not np.any(where):
+            continue
+        under = at_stations(found, where)
+        if overlay.thickness is not None and overlay.modulus is not None:
+            under = with_strip(under, overlay.thickness, overlay.modulus)
+        mass = under.mass_per_length + overlay.mass_per_length
+        found = put_stations(found, where, replace(under, mass_per_length=mass))
+    return found
+
+
+def _pressed(pipe: Pipe, material: Law, thickness: Array, share: Array) -> SectionResponse:
+    """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
+    flat = SectionFamily.from_pipe(pipe, material).at(thickness)
     if not np.any(share > 0.0):
         return flat
-    edge = SectionFamily.from_pipe(design.pipe, design.material, turned=True).at(thickness)
+    edge = SectionFamily.from_pipe(pipe, material, turned=True).at(thickness)
     return blend(flat, edge, share)
+
+
+def _sleeve(
+    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int
+) -> SectionResponse:
+    """Return the sections of a sleeve where the limb is pressed to a thickness.
+
+    A sleeve is round where the limb is; pressed shut, faces lie on faces, and in between the play
+    between the two closes evenly. A rod stays round.
+    """
+    material = design.material
+    if sleeve.modulus is not None:
+        density = material.density if sleeve.density is None else sleeve.density
+        material = Linear(sleeve.modulus, poisson=material.poisson, density=density)
+    elif sleeve.density is not None:
+        material = replace(material, density=sleeve.density)
+    pipe = sleeve.pipe
+    if pipe is None:
+        return stacked(solid_rod(sleeve.diameter, material, n=n), thickness.size)
+    own, closed = design.pipe, 2.0 * pipe.wall
+    over = sleeve.is_over(own)
+    bare = 2.0 * own.wall if over else 2.0 * own.wall + closed  # least thickness of the limb
+    shut = 2.0 * own.wall + closed if over else closed
+    share_left = (thickness - bare) / (own.outer_diameter - bare)
+    outside = shut + share_left * (pipe.outer_diameter - shut)
+    return _pressed(pipe, material, outside, share)
