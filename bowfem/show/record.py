@@ -13,6 +13,7 @@ from bowfem.show.summary import allowance, even_draws, summarize, warnings
 from bowfem.units import System, column, convert
 
 if TYPE_CHECKING:
+    from bowfem.bow.lengths import Box
     from bowfem.bow.limb_states import LimbStates
     from bowfem.bow.walk import Walk
 
@@ -112,6 +113,10 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
         pieces = [piece for piece in summary.contact_at_brace if piece.limb in limbs]
         return [quantity(piece[:2], "length") for piece in pieces]
 
+    def sides(box: Box) -> list[float]:
+        return [box.length, box.depth, box.width]
+
+    lengths = summary.lengths
     fold, follow, tuning, lower = {}, {}, {}, {}
     if walk.fold is not None:
         name = "fold" if walk.fold.folds else "law_ends"
@@ -173,6 +178,11 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             **named("hinge_s", summary.hinge.s, "length"),
             **({"hinge_limb": summary.hinge.limb} if summary.hinge.limb else {}),
             **follow,
+            **named("tip_to_tip_unstrung", lengths.tip_to_tip, "length"),
+            **named("along_back", lengths.along_back, "length"),
+            **named("trade_length", lengths.trade, "length"),
+            **named("box_unstrung", sides(lengths.unstrung), "length"),
+            **named("box_strung", sides(lengths.strung), "length"),
             "hot_spots": [
                 {
                     **({"limb": spot.limb} if spot.limb else {}),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow.design_check import AMO_ALLOWANCE
 from bowfem.bow.findings import Hinge, hinge
+from bowfem.bow.lengths import Lengths
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.bow.string_follow import StringFollow
 from bowfem.bow.tuning import Tuning
@@ -90,6 +91,8 @@ class Summary:
         The bow after its first full draw; None when it did not get there.
     tuning : Tuning or None
         How the limbs work together; None where they are alike.
+    lengths : Lengths
+        How long the bow is.
     """
 
     draw: float
@@ -107,6 +110,7 @@ class Summary:
     hinge: Hinge
     follow: StringFollow | None
     tuning: Tuning | None
+    lengths: Lengths
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,6 +216,7 @@ def summarize(walk: Walk) -> Summary:
         hinge=hinge(walk),
         follow=StringFollow.after(walk) if walk.stop is WalkStop.COMPLETE else None,
         tuning=None if walk.is_symmetric else Tuning.from_walk(walk),
+        lengths=Lengths.from_walk(walk),
     )
 
 
@@ -281,6 +286,13 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
         found.append(
             f"The new string breaks at {summary.string_reserve:.1f} times the weight; common "
             f"practice asks for {STRING_RESERVE:.0f} at least. Use more strands."
+        )
+    longest, side = walk.design.limits.longest, summary.lengths.unstrung.longest
+    if longest is not None and side > longest:
+        found.append(
+            f"Unstrung the bow needs a box {show(side, 'length', system)} long, "
+            f"{show(side - longest, 'length', system, 2)} more than the "
+            f"{show(longest, 'length', system)} of limits.longest."
         )
     half = {name: 0.5 * limb.s[-1] for name, limb in walk.named_limbs}
     inside = [piece for piece in summary.contact_at_brace if piece.inner < half[piece.limb]]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bowfem.bow.lengths import TRADE_ALLOWANCE
 from bowfem.section.pipe import PIPES
 from bowfem.show.cautions import cautions_text
 from bowfem.show.summary import (
@@ -24,6 +25,7 @@ from bowfem.show.summary import (
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
+    from bowfem.bow.lengths import Box, Lengths
     from bowfem.bow.tuning import Tuning
     from bowfem.bow.walk import Walk
 
@@ -184,6 +186,25 @@ def _follow_text(summary: Summary, system: System) -> str:
     )
 
 
+def _length_lines(lengths: Lengths, system: System) -> list[tuple[str, str]]:
+    """Say how long the bow is, and what box it goes in."""
+
+    def box(of: Box) -> str:
+        sides = " x ".join(
+            f"{convert(side, 'length', system):.{1 if system == 'us' else 0}f}"
+            for side in (of.length, of.depth, of.width)
+        )
+        return f"{sides} {shown_unit('length', system)}"
+
+    return [
+        ("lengths", f"{show(lengths.tip_to_tip, 'length', system)} from tip to tip unstrung, "
+         f"{show(lengths.along_back, 'length', system)} along the back between the grooves; "
+         f"trade length {show(lengths.trade, 'length', system)} (string plus "
+         f"{show(TRADE_ALLOWANCE, 'length', system)}, common practice)"),
+        ("box", f"{box(lengths.unstrung)} unstrung, {box(lengths.strung)} strung"),
+    ]  # fmt: skip
+
+
 def _tuning_lines(tuning: Tuning, system: System) -> list[tuple[str, str]]:
     """Say how two unlike limbs work together."""
     upper, lower = (show(gap, "length", system, 3) for gap in tuning.fade_gap)
@@ -234,6 +255,7 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
          f"{spot_text(summary.hinge.s, summary.hinge.limb, system)}"),
         ("string follow", _follow_text(summary, system)),
     ]  # fmt: skip
+    lines += _length_lines(summary.lengths, system)
     if summary.tuning is not None:
         lines += _tuning_lines(summary.tuning, system)
     wide = max(len(label) for label, _ in lines) + 2
