@@ -1,21 +1,21 @@
 """Bows of pipe: what the maker means, and what comes of it."""
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_limb import Bend, Limb, Mark, Overlay, Sleeve, Tip
 from bowfem.bow.design_parts import (
-    Bend,
     BowString,
     Draw,
     Handle,
-    Limb,
-    Mark,
+    Limits,
     MaterialChoice,
     Nock,
     PipeChoice,
     Point,
-    Tip,
 )
+from bowfem.bow.design_shape import LimbShape
 from bowfem.bow.findings import HotSpot
 from bowfem.bow.limb import LimbModel
+from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.walk import Walk, WalkStop, walk
 
 __all__ = [
@@ -27,11 +27,16 @@ __all__ = [
     "HotSpot",
     "Limb",
     "LimbModel",
+    "LimbShape",
+    "LimbStates",
+    "Limits",
     "Mark",
     "MaterialChoice",
     "Nock",
+    "Overlay",
     "PipeChoice",
     "Point",
+    "Sleeve",
     "Tip",
     "Walk",
     "WalkStop",

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, Any, Self
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from bowfem import units
-from bowfem.bow.design_check import AMO_ALLOWANCE, SLACK, check
+from bowfem.bow.design_check import AMO_ALLOWANCE, check
 from bowfem.bow.design_entries import Entries, build, flatten, is_number, read_table
 from bowfem.bow.design_fields import Group, Quantity, Text
 from bowfem.bow.design_file import (
@@ -24,24 +21,24 @@ from bowfem.bow.design_file import (
     toml_text,
     write_text,
 )
+from bowfem.bow.design_limb import Limb
 from bowfem.bow.design_parts import (
+    NO_LIMITS,
     RIGID,
     USUAL_NOCK,
     BowString,
     Draw,
     Handle,
-    Limb,
+    Limits,
     MaterialChoice,
     Nock,
     PipeChoice,
 )
-from bowfem.bow.design_shape import ThicknessRun, Turning, edge_on_share
+from bowfem.bow.design_shape import LimbShape
 from bowfem.errors import DesignError, InputError
 from bowfem.section.law import Law
 from bowfem.section.material import RIGID_PVC
 from bowfem.section.pipe import Pipe
-
-Array = NDArray[np.float64]
 
 #: Setting one of these takes out the others: they are other ways of saying the same.
 INSTEAD_OF = {
@@ -56,7 +53,7 @@ INSTEAD_OF = {
 
 @dataclass(frozen=True, kw_only=True)
 class Design:
-    """A bow of heated, flattened pipe with two like limbs, as it is to be made.
+    """A bow of heated, flattened pipe, as it is to be made.
 
     Parameters
     ----------
@@ -71,13 +68,17 @@ class Design:
     handle : Handle
         Round middle, set of the limbs, pivot of the grip.
     limb : Limb
-        Marks, bends and tip of either limb.
+        Marks, bends, tip and more of either limb, or of the upper one where `lower` is given.
+    lower : Limb, optional
+        The lower limb, where it is another.
     nock : Nock
         Place of the string grooves.
     string : BowString
         The string, with brace height or length.
     draw : Draw
         Draw length.
+    limits : Limits
+        What the bow must keep to.
 
     Raises
     ------
@@ -86,8 +87,8 @@ class Design:
 
     Notes
     -----
-    Stations `s` run along the pipe from the bow's centre, m. Angles and curvatures are positive
-    toward the archer, so a set forward (positive `handle.set`) is a negative angle.
+    Stations run along the pipe from the bow's centre, the middle of the handle, m. Angles and
+    curvatures are positive toward the archer, so a set forward (positive `handle.set`) is negative.
 
     Examples
     --------
@@ -103,10 +104,10 @@ class Design:
     ...   { at = "23 in", thickness = "0.3 in" },
     ... ]
     ... ''')
-    >>> (design.thickness_at([0.0, 0.5842]) / 0.0254).round(3).tolist()
+    >>> (design.limbs[0].thickness_at([0.0, 0.5842]) / 0.0254).round(3).tolist()
     [1.05, 0.3]
     >>> shorter = design.with_value("pipe.cut_length", "46 in")
-    >>> round(shorter.nock_station, 4)
+    >>> round(shorter.limbs[0].nock_station, 4)
     0.5652
     """
 
@@ -116,9 +117,11 @@ class Design:
     material_choice: Annotated[MaterialChoice, Group(MaterialChoice, "material")] = RIGID
     handle: Annotated[Handle, Group(Handle)]
     limb: Annotated[Limb, Group(Limb)]
+    lower: Annotated[Limb | None, Group(Limb)] = None
     nock: Annotated[Nock, Group(Nock)] = USUAL_NOCK
     string: Annotated[BowString, Group(BowString)]
     draw: Annotated[Draw, Group(Draw)]
+    limits: Annotated[Limits, Group(Limits)] = NO_LIMITS
 
     def __post_init__(self) -> None:
         """Refuse a design that cannot be, however it was made."""
@@ -253,15 +256,46 @@ class Design:
         """Stress-strain law of the plastic at the temperature of use."""
         return self.material_choice.resolve()
 
-    @property
-    def half_length(self) -> float:
-        """From the bow's centre to the end of the pipe, m."""
-        return 0.5 * self.pipe_choice.cut_length
+    @cached_property
+    def limbs(self) -> tuple[LimbShape, LimbShape]:
+        """Upper and lower limb along the pipe; one and the same object where they are alike."""
+        half, offset, nock = 0.5 * self.pipe_choice.cut_length, self.handle.offset, self.nock
+        lower_inset = nock.inset if nock.lower_inset is None else nock.lower_inset
+        upper = LimbShape(self.limb, self.handle, self.pipe, half - offset, nock.inset)
+        other = self.limb if self.lower is None else self.lower
+        lower = LimbShape(other, self.handle, self.pipe, half + offset, lower_inset)
+        return (upper, upper) if upper == lower else (upper, lower)
 
     @property
-    def nock_station(self) -> float:
-        """From the bow's centre to the string groove, along the pipe, m."""
-        return self.half_length - self.nock.inset
+    def is_symmetric(self) -> bool:
+        """Whether the limbs are alike, with pivot and nock point in their middle."""
+        return (
+            self.limbs[0] is self.limbs[1]
+            and self.handle.pivot_height == 0.0
+            and self.handle.arrow_height + self.string.nock_height == 0.0
+        )
+
+    def upside_down(self) -> Self:
+        """Copy the design with its limbs exchanged: the same bow, seen upside down."""
+        handle, nock = self.handle, self.nock
+        upper_inset = nock.inset if nock.lower_inset is None else nock.lower_inset
+        return replace(
+            self,
+            handle=replace(
+                handle,
+                offset=0.0 - handle.offset,
+                pivot_height=0.0 - handle.pivot_height,
+                arrow_height=0.0 - handle.arrow_height,
+            ),
+            limb=self.limb if self.lower is None else self.lower,
+            lower=None if self.lower is None else self.limb,
+            nock=replace(
+                nock,
+                inset=upper_inset,
+                lower_inset=None if nock.lower_inset is None else nock.inset,
+            ),
+            string=replace(self.string, nock_height=0.0 - self.string.nock_height),
+        )
 
     @property
     def pivot_distance(self) -> float:
@@ -273,119 +307,3 @@ class Design:
     def pivot_draw(self) -> float:
         """From the pivot of the grip to the nock point at full draw, m."""
         return self.draw.length - (AMO_ALLOWANCE if self.draw.measure == "amo" else 0.0)
-
-    @cached_property
-    def breaks(self) -> tuple[float, ...]:
-        """Stations where thickness, curvature or turning change their rule, increasing, m.
-
-        Strictly between the bow's centre and the end of the pipe.
-        """
-        stations = [0.5 * self.handle.length, *(mark.at for mark in self.limb.marks)]
-        for bend in self.limb.bends:
-            stations += [bend.start, bend.stop]
-        if self.limb.tip is not None:
-            start = self.limb.tip.edge_on_from
-            stations += [start, start + self.limb.tip.transition]
-        kept: list[float] = []
-        for s in sorted(stations):
-            if s - (kept[-1] if kept else 0.0) > SLACK and self.half_length - s > SLACK:
-                kept.append(s)
-        return tuple(kept)
-
-    @cached_property
-    def _run(self) -> ThicknessRun:
-        return ThicknessRun.from_limb(self.limb, self.handle, self.pipe)
-
-    @cached_property
-    def _turning(self) -> Turning:
-        return Turning.from_limb(self.limb, self.handle)
-
-    def _stations(self, s: ArrayLike) -> Array:
-        stations = np.asarray(s, dtype=float)
-        inside = (stations >= -SLACK) & (stations <= self.half_length + SLACK)
-        if not np.all(inside):
-            wrong = stations[~inside].flat[0]
-            raise InputError("s", f"{wrong:g} m", f"between 0 and {self.half_length:g} m")
-        return np.maximum(stations, 0.0)
-
-    def thickness_at(self, s: ArrayLike) -> Array:
-        """Return the outer pressed thickness.
-
-        Parameters
-        ----------
-        s : float or (n,) array
-            Stations from the bow's centre, m.
-
-        Returns
-        -------
-        ndarray
-            Thickness at the stations, m; same shape.
-
-        Raises
-        ------
-        InputError
-            A station is not on the limb.
-        """
-        return self._run.at(self._stations(s))
-
-    def natural_curvature(self, s: ArrayLike) -> Array:
-        """Return the formed curvature, constant between `breaks`.
-
-        Parameters
-        ----------
-        s : float or (n,) array
-            Stations from the bow's centre, m.
-
-        Returns
-        -------
-        ndarray
-            Curvature at the stations, 1/m, positive toward the archer; same shape. At a break,
-            that beyond it. The set is spread evenly over the handle.
-
-        Raises
-        ------
-        InputError
-            A station is not on the limb.
-        """
-        return self._turning.curvature(self._stations(s))
-
-    def natural_angle(self, s: ArrayLike) -> Array:
-        """Return the angle of the unstrung limb against the pipe's axis at the centre.
-
-        Parameters
-        ----------
-        s : float or (n,) array
-            Stations from the bow's centre, m.
-
-        Returns
-        -------
-        ndarray
-            Angle at the stations, rad, positive toward the archer; the integral of
-            `natural_curvature`; same shape.
-
-        Raises
-        ------
-        InputError
-            A station is not on the limb.
-        """
-        return self._turning.angle(self._stations(s))
-
-    def edge_on_share(self, s: ArrayLike) -> Array:
-        """Return how far the section is turned edge-on: 0 not at all, 1 wholly.
-
-        Parameters
-        ----------
-        s : float or (n,) array
-            Stations from the bow's centre, m.
-
-        Returns
-        -------
-        ndarray
-            Share at the stations, with a continuous slope; same shape.
-
-        Raises
-        ------
-        InputError
-            A station is not on the limb.
-        """
-        return edge_on_share(self.limb.tip, self._stations(s))

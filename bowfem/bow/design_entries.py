@@ -27,6 +27,9 @@ from bowfem.errors import Fault, InputError
 
 MISSING = "(missing)"
 
+#: Round-off forgiven where two lengths of a design may be equal, m.
+SLACK = 1e-9
+
 
 def _quoted(value: object) -> str:
     """Show a value of the file in one line of bearable length."""
@@ -80,6 +83,16 @@ class Entries:
             return f"{value:g}"
         unit = self.unit.get(key) or units.shown_unit(spec.kind, "metric")
         return units.show_in(value, spec.kind, unit, 5, toward)
+
+    def at_most(self, key: str, limit: float, why: str) -> None:
+        """Note an entry above a limit."""
+        if not self[key] <= limit + SLACK:
+            self.fault(key, f"at most {self.say(key, limit, 'down')}, {why}")
+
+    def at_least(self, key: str, limit: float, why: str) -> None:
+        """Note an entry below a limit."""
+        if not self[key] >= limit - SLACK:
+            self.fault(key, f"at least {self.say(key, limit, 'up')}, {why}")
 
     def rows(self, key: str) -> range:
         """Return the row numbers of an array, counted from 1."""

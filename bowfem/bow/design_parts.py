@@ -1,4 +1,4 @@
-"""The groups of a design file, as records in SI units.
+"""The groups of a design file but its limbs, as records in SI units.
 
 Each field carries its dimension and range, so that one definition serves the reader, the writer
 and the checks. Ranges only catch slips of a unit or a digit; they are common sense, not advice.
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from bowfem import units
-from bowfem.bow.design_fields import Group, Number, Quantity, Rows, Text, Word
+from bowfem.bow.design_fields import Number, Quantity, Rows, Text, Word
 from bowfem.section.law import Law
 from bowfem.section.material import RIGID_PVC, Linear, RambergOsgood, Saturating, Tabulated
 from bowfem.section.pipe import Pipe
@@ -153,7 +153,7 @@ LAWS: dict[str | None, tuple[tuple[str, ...], tuple[str, ...]]] = {
 
 @dataclass(frozen=True)
 class Handle:
-    """The middle of the bow, left round.
+    """The middle of the bow, left round; its own middle is the bow's centre.
 
     Parameters
     ----------
@@ -164,122 +164,36 @@ class Handle:
     pivot : float, optional
         From the pipe's axis to the pivot of the grip, toward the archer, m; default the pipe's
         outer radius.
+    offset : float
+        The bow's centre above the middle of the pipe, m: positive makes the lower limb longer.
+    pivot_height : float
+        Pivot of the grip above the bow's centre, m.
+    arrow_height : float
+        Arrow pass above the pivot, m.
     """
 
     length: Annotated[float, Quantity("length", "0.5 in", "6 ft")]
     set: Annotated[float, Quantity("angle", "-60 deg", "60 deg")] = 0.0
     pivot: Annotated[float | None, Quantity("length", "-3 in", "6 in")] = None
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A mark on the pipe, where the jig's gap is set.
-
-    Parameters
-    ----------
-    at : float
-        Distance from the bow's centre along the pipe, m.
-    thickness : float or "round"
-        Outer thickness pressed there, m.
-    """
-
-    at: Annotated[float, Quantity("length", "0 in", "6 ft")]
-    thickness: Annotated[
-        float | Literal["round"], Quantity("length", "0.4 mm", "200 mm", words=("round",))
-    ]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bend:
-    """A circular bend formed into the limb; two of `end`, `radius` and `angle` are given.
-
-    Parameters
-    ----------
-    start : float
-        Distance from the bow's centre along the pipe where it begins, m; key `from`.
-    end : float, optional
-        Distance from the bow's centre where it ends, m; key `to`.
-    radius : float, optional
-        Radius of the limb's middle, m: that of the former plus half the thickness.
-    angle : float, optional
-        Angle turned, rad, positive.
-    direction : {"forward", "back"}
-        Way the tip is turned: away from the archer, or toward the archer.
-    """
-
-    start: Annotated[float, Quantity("length", "0 in", "6 ft", key="from")]
-    end: Annotated[float | None, Quantity("length", "0 in", "6 ft", key="to")] = None
-    radius: Annotated[float | None, Quantity("length", "0.2 in", "100 ft")] = None
-    angle: Annotated[float | None, Quantity("angle", "0.01 deg", "270 deg")] = None
-    direction: Annotated[Literal["forward", "back"], Word(("forward", "back"))]
-
-    @property
-    def stop(self) -> float:
-        """Distance from the bow's centre where it ends, m."""
-        if self.end is not None:
-            return self.end
-        assert self.radius is not None and self.angle is not None
-        return self.start + self.radius * self.angle
-
-    @property
-    def turn(self) -> float:
-        """Angle turned, rad; positive toward the archer."""
-        if self.angle is not None:
-            angle = self.angle
-        else:
-            assert self.radius is not None
-            angle = (self.stop - self.start) / self.radius
-        return -angle if self.direction == "forward" else angle
-
-    @property
-    def curvature(self) -> float:
-        """Curvature, 1/m; positive toward the archer."""
-        return self.turn / (self.stop - self.start)
-
-
-@dataclass(frozen=True)
-class Tip:
-    """A tip turned edge-on, so that it stays stiff.
-
-    Parameters
-    ----------
-    edge_on_from : float
-        Distance from the bow's centre where the section begins to turn, m.
-    transition : float
-        Length over which it turns, m; from there to the end it stands edge-on.
-    """
-
-    edge_on_from: Annotated[float, Quantity("length", "0 in", "6 ft")]
-    transition: Annotated[float, Quantity("length", "0.1 in", "3 ft")]
-
-
-@dataclass(frozen=True)
-class Limb:
-    """One limb; both limbs are alike.
-
-    Parameters
-    ----------
-    marks : tuple of Mark
-        From the handle to the end, at least two; beyond the last one the thickness stays.
-    taper : {"straight", "smooth"}
-        How the thickness runs from mark to mark: a straight board, or one bowed smoothly.
-    bends : tuple of Bend
-        From the handle to the end.
-    tip : Tip, optional
-        Edge-on tip.
-    """
-
-    marks: Annotated[tuple[Mark, ...], Rows(Mark)]
-    taper: Annotated[Literal["straight", "smooth"], Word(("straight", "smooth"))] = "straight"
-    bends: Annotated[tuple[Bend, ...], Rows(Bend)] = ()
-    tip: Annotated[Tip | None, Group(Tip)] = None
+    offset: Annotated[float, Quantity("length", "-2 ft", "2 ft")] = 0.0
+    pivot_height: Annotated[float, Quantity("length", "-6 in", "6 in")] = 0.0
+    arrow_height: Annotated[float, Quantity("length", "-6 in", "6 in")] = 0.0
 
 
 @dataclass(frozen=True)
 class Nock:
-    """The nocks: `inset` is from the end of the pipe to the string groove, m (3/4 in: C)."""
+    """The nocks.
+
+    Parameters
+    ----------
+    inset : float
+        From the end of the pipe to the string groove, m (3/4 in: C).
+    lower_inset : float, optional
+        The same of the lower limb, where it differs.
+    """
 
     inset: Annotated[float, Quantity("length", "0.1 in", "6 in")] = 0.01905
+    lower_inset: Annotated[float | None, Quantity("length", "0.1 in", "6 in")] = None
 
 
 #: Grooves 3/4 in from the ends.
@@ -327,6 +241,8 @@ class BowString:
         Length without tension, between the bearing points of the loops, m.
     diameter : float, optional
         Measured diameter, m; see `thickness`.
+    nock_height : float
+        Nock point above square with the arrow pass, m, along the string of the strung bow.
     """
 
     material: Annotated[Literal["polyester", "hmpe"], Word(("polyester", "hmpe"))]
@@ -334,6 +250,7 @@ class BowString:
     brace_height: Annotated[float | None, Quantity("length", "0.5 in", "3 ft")] = None
     length: Annotated[float | None, Quantity("length", "4 in", "12 ft")] = None
     diameter: Annotated[float | None, Quantity("length", "0.2 mm", "20 mm")] = None
+    nock_height: Annotated[float, Quantity("length", "-3 in", "3 in")] = 0.0
 
     @property
     def stiffness(self) -> float:
@@ -379,3 +296,20 @@ class Draw:
 
     length: Annotated[float, Quantity("length", "3 in", "5 ft")]
     measure: Annotated[Literal["amo", "pivot"], Word(("amo", "pivot"))]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the bow must keep to.
+
+    Parameters
+    ----------
+    longest : float, optional
+        Longest side of the parcel the unstrung bow goes in, m.
+    """
+
+    longest: Annotated[float | None, Quantity("length", "8 in", "12 ft")] = None
+
+
+#: Nothing to keep to.
+NO_LIMITS = Limits()

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bowfem.bow.design_parts import Handle, Limb, Tip
+from bowfem.bow.design_entries import SLACK
+from bowfem.bow.design_limb import Limb, Tip
+from bowfem.bow.design_parts import Handle
+from bowfem.errors import InputError
 from bowfem.section.pipe import Pipe
 
 Array = NDArray[np.float64]
@@ -38,7 +42,7 @@ class ThicknessRun:
         knots, thicknesses = [0.5 * handle.length], [pipe.outer_diameter]
         for mark in limb.marks:
             thickness = pipe.outer_diameter if mark.thickness == "round" else mark.thickness
-            if mark.at <= knots[0] + 1e-9:
+            if mark.at <= knots[0] + SLACK:
                 continue  # a round mark at the handle's end says what is known
             knots.append(mark.at)
             thicknesses.append(float(thickness))
@@ -158,3 +162,132 @@ def flat_width(pipe: Pipe, thickness: float) -> float:
     """
     height = thickness - pipe.wall
     return 0.5 * math.pi * (pipe.mid_diameter - height) + height + pipe.wall
+
+
+@dataclass(frozen=True)
+class LimbShape:
+    """One limb along the pipe, from the bow's centre to the end of the pipe.
+
+    Stations `s` are distances from the bow's centre along the pipe, m. Angles and curvatures are
+    positive toward the archer, so a set forward (positive `handle.set`) is a negative angle.
+
+    Parameters
+    ----------
+    limb : Limb
+        What the maker says of it.
+    handle : Handle
+        The round middle.
+    pipe : Pipe
+        The round pipe.
+    length : float
+        From the bow's centre to the end of the pipe, m.
+    inset : float
+        From there back to the string groove, m.
+
+    Examples
+    --------
+    >>> from bowfem.bow.design_limb import Mark
+    >>> limb = Limb((Mark(0.1, "round"), Mark(0.5, 0.008)))
+    >>> shape = LimbShape(limb, Handle(0.12), Pipe.from_size("3/4 in Sch 40"), 0.6, 0.02)
+    >>> shape.thickness_at([0.0, 0.5]).round(5).tolist(), round(shape.nock_station, 3)
+    ([0.02667, 0.008], 0.58)
+    """
+
+    limb: Limb
+    handle: Handle
+    pipe: Pipe
+    length: float
+    inset: float
+
+    @property
+    def nock_station(self) -> float:
+        """From the bow's centre to the string groove, along the pipe, m."""
+        return self.length - self.inset
+
+    @property
+    def fade_end(self) -> float:
+        """Where the fade from the round handle ends: the first mark beyond it, m."""
+        return float(self._run.knots[1])
+
+    @cached_property
+    def breaks(self) -> tuple[float, ...]:
+        """Stations where thickness, curvature, turning or sleeves change their rule, increasing, m.
+
+        Strictly between the bow's centre and the end of the pipe.
+        """
+        limb = self.limb
+        stations = [0.5 * self.handle.length, *(mark.at for mark in limb.marks)]
+        for bend in limb.bends:
+            stations += [bend.start, bend.stop]
+        if limb.tip is not None:
+            start = limb.tip.edge_on_from
+            stations += [start, start + limb.tip.transition]
+        for span in (*limb.sleeves, *limb.overlays):
+            stations += [span.start, span.end]
+        kept: list[float] = []
+        for s in sorted(stations):
+            if s - (kept[-1] if kept else 0.0) > SLACK and self.length - s > SLACK:
+                kept.append(s)
+        return tuple(kept)
+
+    @cached_property
+    def _run(self) -> ThicknessRun:
+        return ThicknessRun.from_limb(self.limb, self.handle, self.pipe)
+
+    @cached_property
+    def _turning(self) -> Turning:
+        return Turning.from_limb(self.limb, self.handle)
+
+    def _stations(self, s: ArrayLike) -> Array:
+        stations = np.asarray(s, dtype=float)
+        inside = (stations >= -SLACK) & (stations <= self.length + SLACK)
+        if not np.all(inside):
+            wrong = stations[~inside].flat[0]
+            raise InputError("s", f"{wrong:g} m", f"between 0 and {self.length:g} m")
+        return np.maximum(stations, 0.0)
+
+    def thickness_at(self, s: ArrayLike) -> Array:
+        """Return the outer pressed thickness of the bow's pipe at stations `s`, m, same shape.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+        """
+        return self._run.at(self._stations(s))
+
+    def natural_curvature(self, s: ArrayLike) -> Array:
+        """Return the formed curvature at stations `s`, 1/m, same shape; constant between `breaks`.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+
+        Notes
+        -----
+        At a break, that beyond it. The set is spread evenly over the handle.
+        """
+        return self._turning.curvature(self._stations(s))
+
+    def natural_angle(self, s: ArrayLike) -> Array:
+        """Return the angle of the unstrung limb against the axis at the centre, rad, same shape.
+
+        The integral of `natural_curvature`.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+        """
+        return self._turning.angle(self._stations(s))
+
+    def edge_on_share(self, s: ArrayLike) -> Array:
+        """Return how far the section is turned edge-on: 0 not at all, 1 wholly; same shape.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+        """
+        return edge_on_share(self.limb.tip, self._stations(s))

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from bowfem.bow.limb_states import LimbStates
     from bowfem.bow.walk import Walk
 
 Array = NDArray[np.float64]
@@ -35,6 +36,8 @@ class HotSpot:
         Of the outer fibre along the limb, tension positive; stress in Pa.
     yield_share : float
         Strain over the yield strain of its sign.
+    limb : str
+        "upper" or "lower"; empty where both are alike.
     """
 
     s: float
@@ -43,30 +46,38 @@ class HotSpot:
     strain: float
     stress: float
     yield_share: float
+    limb: str = ""
 
 
 def hot_spots(walk: Walk, count: int) -> list[HotSpot]:
-    """Pick the local peaks of the share of yield along the limb, hardest first."""
-    worst = np.max(walk.yield_share, axis=0)
+    """Pick the local peaks of the share of yield along the limbs, hardest first."""
+    found = [spot for name, limb in walk.named_limbs for spot in _spots(walk, limb, name, count)]
+    return sorted(found, key=lambda spot: -spot.yield_share)[:count]
+
+
+def _spots(walk: Walk, limb: LimbStates, name: str, count: int) -> list[HotSpot]:
+    worst = np.max(limb.yield_share, axis=0)
     padded = np.concatenate([[-np.inf], worst, [-np.inf]])
     peaks = np.flatnonzero((worst >= padded[:-2]) & (worst >= padded[2:]))
     found: list[HotSpot] = []
     for j in peaks[np.argsort(-worst[peaks])]:
-        s = float(walk.s[j])
+        s = float(limb.s[j])
         if len(found) == count:
             break
-        if any(abs(s - other.s) < APART * walk.s[-1] for other in found):
+        if any(abs(s - other.s) < APART * limb.s[-1] for other in found):
             continue
-        i = int(np.argmax(walk.yield_share[:, j]))
+        i = int(np.argmax(limb.yield_share[:, j]))
         tension, compression = walk.design.material.yield_strains()
-        belly, back = walk.strain_belly[i, j], walk.strain_back[i, j]
+        belly, back = limb.strain_belly[i, j], limb.strain_back[i, j]
         shares = [e / tension if e >= 0 else -e / compression for e in (belly, back)]
         side = "belly" if shares[0] >= shares[1] else "back"
         strain, stress = (
-            (belly, walk.stress_belly[i, j]) if side == "belly" else (back, walk.stress_back[i, j])
+            (belly, limb.stress_belly[i, j]) if side == "belly" else (back, limb.stress_back[i, j])
         )
         found.append(
-            HotSpot(s, float(walk.draw[i]), side, float(strain), float(stress), float(worst[j]))
+            HotSpot(
+                s, float(walk.draw[i]), side, float(strain), float(stress), float(worst[j]), name
+            )
         )
     return found
 
@@ -82,10 +93,13 @@ class Hinge:
     index : float
         Bending there over the mean bending for `NEAR` inward or outward, whichever is more; 1 is an
         even bend. So the end of the working limb, before a stiff tip, is no hinge.
+    limb : str
+        "upper" or "lower"; empty where both are alike.
     """
 
     s: float
     index: float
+    limb: str = ""
 
 
 def hinge(walk: Walk) -> Hinge:
@@ -96,20 +110,24 @@ def hinge(walk: Walk) -> Hinge:
     Only where the limb bends at least half as much as anywhere: a peak of little bending does no
     harm. The mean is over a straight line between stations.
     """
-    k, s = np.abs(walk.curvature_change[-1]), walk.s
+    return max((_hinge(limb, name) for name, limb in walk.named_limbs), key=lambda h: h.index)
+
+
+def _hinge(limb: LimbStates, name: str) -> Hinge:
+    k, s = np.abs(limb.curvature_change[-1]), limb.s
     area = np.concatenate([[0.0], np.cumsum(0.5 * (k[1:] + k[:-1]) * np.diff(s))])
     reach = NEAR * s[-1]
     inward = (area - np.interp(s - reach, s, area)) / np.minimum(s, reach).clip(1e-9)
     outward = (np.interp(s + reach, s, area) - area) / np.minimum(s[-1] - s, reach).clip(1e-9)
     index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.maximum(inward, outward).clip(1e-9)
     at = int(np.argmax(index))
-    return Hinge(float(s[at]), float(index[at]))
+    return Hinge(float(s[at]), float(index[at]), name)
 
 
 def string_line(s: Array, surface: Array, contact: Array, leaves: Array, nock: Array) -> Array:
     """Draw the string's centre-line from groove to nock point, shape (n, k, 2), padded at the end.
 
-    `surface` (n, m, 2) is the line the string's centre may touch; see `Walk` for the rest.
+    `surface` (n, m, 2) is the line the string's centre may touch; see `LimbStates` for the rest.
     """
     lines = []
     for i in range(len(surface)):

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.bow.balance import Balance, Ended, States
 from bowfem.bow.limb import LimbModel
-from bowfem.rod import Path, Settings, Stop, clamp, pull
 
 Array = NDArray[np.float64]
 
@@ -32,11 +32,14 @@ class Fold:
         Station, m along the pipe from the bow's centre.
     folds : bool
         Whether the section's moment peaks there; else its law ends without a peak.
+    limb : str
+        "upper" or "lower"; empty where both are alike.
     """
 
     draw: float
     s: float
     folds: bool
+    limb: str = ""
 
 
 def bending_share(model: LimbModel, bending: Array) -> Array:
@@ -54,34 +57,34 @@ def bending_share(model: LimbModel, bending: Array) -> Array:
     return np.maximum(bending / reach[..., 1], -bending / reach[..., 0])
 
 
-def follow_to_fold(
-    model: LimbModel, start: Path, pivot: float, settings: Settings
-) -> tuple[Path, Fold | None]:
-    """Draw on from the last state of a path until the limb folds or is stretched out.
+def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
+    """Draw on from the last of some states until a limb folds or is stretched out.
 
     Returns
     -------
-    last : Path
-        Ends with the last state found.
+    last : States
+        The last state found, alone.
     fold : Fold or None
         None when limb and string come to stand in one line, or Newton's method fails, first.
     """
-    last, step = start, COARSE
+    last, step = start.last(), COARSE
     while step > FINE:
-        nock = float(last.nock[-1, 1]) + step
-        if nock > STRETCHED * (model.rod.length + float(last.string_length[-1])):
+        reach = last.nock[0] - bow.pivot
+        draw = float(np.hypot(*reach))
+        ahead = draw + step
+        if bow.stretched(last, bow.pivot + reach * (ahead / draw)) > STRETCHED:
             return last, None
-        ahead = pull(
-            model.rod, [clamp(0)], model.string, [[0.0, nock]], last.string_length[-1],
-            begin=(0.0, 0.0, 0.0), start=last, settings=settings, limit=1.0, strict=False,
-        )  # fmt: skip
-        if ahead.stop is Stop.COMPLETE:
-            last = ahead
+        found, ended = bow.draw_to(last, [ahead])
+        if found is not None and ended is Ended.COMPLETE:
+            last = found.last()
         else:
             step *= 0.25
-    share = bending_share(model, last.bending[-1:])[0].ravel()
-    worst = int(np.argmax(share))
-    if share[worst] < NEARLY:
+    shares = [bending_share(m, p.bending[-1:])[0].ravel()
+              for m, p in zip(bow.models, last.limbs, strict=True)]  # fmt: skip
+    side = int(np.argmax([np.max(share) for share in shares]))
+    model, worst = bow.models[side], int(np.argmax(shares[side]))
+    if shares[side][worst] < NEARLY:
         return last, None
+    limb = "" if bow.symmetric else ("upper", "lower")[side]
     s = float(model.rod.stations.ravel()[worst])
-    return last, Fold(float(last.nock[-1, 1]) - pivot, s, bool(model.folds[worst]))
+    return last, Fold(float(bow.draw(last)[0]), s, bool(model.folds[worst]), limb)

@@ -1,4 +1,4 @@
-"""From a design to the rod that carries it: one limb, from the bow's centre to the string groove.
+"""From a design to the rods that carry it: each limb from the bow's centre to its string groove.
 
 The rod's x runs along the bow, its y toward the archer.
 """
@@ -13,8 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_limb import Sleeve
+from bowfem.bow.design_shape import LimbShape
 from bowfem.rod import MomentTable, Rod, TautString
-from bowfem.section import SectionFamily, SectionResponse, blend
+from bowfem.section import Law, Linear, Pipe, SectionFamily, SectionResponse, blend
+from bowfem.section.built_up import (
+    at_stations,
+    nested,
+    put_stations,
+    solid_rod,
+    stacked,
+    with_strip,
+)
 
 Array = NDArray[np.float64]
 
@@ -44,8 +54,8 @@ class LimbModel:
     folds: NDArray[np.bool_]
 
     @classmethod
-    def from_design(cls, design: Design, refine: int = 1) -> LimbModel:
-        """Build the limb of a design.
+    def from_design(cls, design: Design, refine: int = 1, *, lower: bool = False) -> LimbModel:
+        """Build a limb of a design.
 
         Parameters
         ----------
@@ -53,28 +63,31 @@ class LimbModel:
             The bow.
         refine : int
             Cut every element of the default mesh into this many.
+        lower : bool
+            Build the lower limb, in its own frame (along the limb, toward the archer).
 
         Notes
         -----
-        Half the cut length is taken as the length of the axis: pressing keeps length. Pipe beyond
+        Length of pipe is taken as length of the axis: pressing keeps length. Pipe beyond
         the groove carries nothing and is left out. The section's law is that for no axial force;
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
-        nodes = _nodes(design, refine)
-        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=design.natural_curvature)
-        shape = plain.EI.shape
+        shape = design.limbs[1] if lower else design.limbs[0]
+        nodes = _nodes(shape, refine)
+        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
+        grid = plain.EI.shape
         s = plain.stations.ravel()
-        sections = _sections(design, s)
+        sections = _sections(design, shape, s)
         offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
         rod = Rod.from_curvature(
             nodes,
-            EI=sections.bending_stiffness.reshape(shape),
-            curvature0=design.natural_curvature,
-            EA=sections.axial_stiffness.reshape(shape),
-            GA=sections.shear_stiffness.reshape(shape),
-            belly=offset.reshape(shape),
+            EI=sections.bending_stiffness.reshape(grid),
+            curvature0=shape.natural_curvature,
+            EA=sections.axial_stiffness.reshape(grid),
+            GA=sections.shear_stiffness.reshape(grid),
+            belly=offset.reshape(grid),
         )
-        knots = (*shape, -1)
+        knots = (*grid, -1)
         backward = replace(sections, tangent=sections.tangent[:, ::-1])
         peaks = np.stack([backward.limit, sections.limit], axis=-1)
         end = sections.curvature[:, -1:]
@@ -82,15 +95,15 @@ class LimbModel:
             sections.curvature.reshape(knots),
             sections.moment.reshape(knots),
             sections.tangent.reshape(knots),
-            np.where(np.isnan(peaks), end, peaks).reshape(*shape, 2),
+            np.where(np.isnan(peaks), end, peaks).reshape(*grid, 2),
         )
         string = TautString(EA=design.string.stiffness)
         return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
 
 
-def _nodes(design: Design, refine: int) -> Array:
-    end = design.nock_station
-    stops = [0.0, *(s for s in design.breaks if s < end - 1e-6), end]
+def _nodes(shape: LimbShape, refine: int) -> Array:
+    end = shape.nock_station
+    stops = [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
     nodes = [0.0]
     for a, b in pairwise(stops):
         count = refine * max(1, ceil((b - a) / (ELEMENT * end) - 1e-9))
@@ -98,10 +111,62 @@ def _nodes(design: Design, refine: int) -> Array:
     return np.array(nodes)
 
 
-def _sections(design: Design, s: Array) -> SectionResponse:
-    thickness, share = design.thickness_at(s), design.edge_on_share(s)
-    flat = SectionFamily.from_pipe(design.pipe, design.material).at(thickness)
+def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+    """Return the sections at stations: the pipe as pressed, with sleeves and overlays."""
+    thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
+    found = _pressed(design.pipe, design.material, thickness, share)
+    for sleeve in shape.limb.sleeves:
+        where = (s > sleeve.start) & (s < sleeve.end)
+        if np.any(where):
+            host, n = at_stations(found, where), found.curvature.shape[-1]
+            guest = _sleeve(design, sleeve, thickness[where], share[where], n)
+            both = nested(
+                host, guest, bonded=sleeve.fit == "bonded", over=sleeve.is_over(design.pipe),
+                alike=sleeve.modulus is None,
+            )  # fmt: skip
+            found = put_stations(found, where, both)
+    for overlay in shape.limb.overlays:
+        where = (s > overlay.start) & (s < overlay.end)
+        if not np.any(where):
+            continue
+        under = at_stations(found, where)
+        if overlay.thickness is not None and overlay.modulus is not None:
+            under = with_strip(under, overlay.thickness, overlay.modulus)
+        mass = under.mass_per_length + overlay.mass_per_length
+        found = put_stations(found, where, replace(under, mass_per_length=mass))
+    return found
+
+
+def _pressed(pipe: Pipe, material: Law, thickness: Array, share: Array) -> SectionResponse:
+    """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
+    flat = SectionFamily.from_pipe(pipe, material).at(thickness)
     if not np.any(share > 0.0):
         return flat
-    edge = SectionFamily.from_pipe(design.pipe, design.material, turned=True).at(thickness)
+    edge = SectionFamily.from_pipe(pipe, material, turned=True).at(thickness)
     return blend(flat, edge, share)
+
+
+def _sleeve(
+    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int
+) -> SectionResponse:
+    """Return the sections of a sleeve where the limb is pressed to a thickness.
+
+    A sleeve is round where the limb is; pressed shut, faces lie on faces, and in between the play
+    between the two closes evenly. A rod stays round.
+    """
+    material = design.material
+    if sleeve.modulus is not None:
+        density = material.density if sleeve.density is None else sleeve.density
+        material = Linear(sleeve.modulus, poisson=material.poisson, density=density)
+    elif sleeve.density is not None:
+        material = replace(material, density=sleeve.density)
+    pipe = sleeve.pipe
+    if pipe is None:
+        return stacked(solid_rod(sleeve.diameter, material, n=n), thickness.size)
+    own, closed = design.pipe, 2.0 * pipe.wall
+    over = sleeve.is_over(own)
+    bare = 2.0 * own.wall if over else 2.0 * own.wall + closed  # least thickness of the limb
+    shut = 2.0 * own.wall + closed if over else closed
+    share_left = (thickness - bare) / (own.outer_diameter - bare)
+    outside = shut + share_left * (pipe.outer_diameter - shut)
+    return _pressed(pipe, material, outside, share)

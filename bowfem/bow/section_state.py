@@ -82,8 +82,10 @@ class SectionState:
         return cls(title, outline, pipe, material, strain / outline.fibre)
 
     @classmethod
-    def from_walk(cls, walk: Walk, s: float) -> SectionState:
+    def from_walk(cls, walk: Walk, s: float, *, lower: bool = False) -> SectionState:
         """Show the section at a station, m from the bow's centre, at the last draw of a walk.
+
+        A sleeve, strip or wrap there is left out: the wall is that of the bow's pipe.
 
         Raises
         ------
@@ -91,22 +93,23 @@ class SectionState:
             The station is not between the bow's centre and the groove, or lies in the twist between
             flat and edge-on.
         """
-        design, end = walk.design, float(walk.s[-1])
+        design, limb, shape = walk.design, walk.limbs[lower], walk.design.limbs[lower]
+        end = float(limb.s[-1])
         if not 0.0 <= s <= end:
             raise InputError("--at", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
-        share = float(design.edge_on_share(s))
+        share = float(shape.edge_on_share(s))
         if TURNED < share < 1.0 - TURNED:
             raise InputError("--at", f"{s:.4g} m", "outside the twist from flat to edge-on")
-        outline = _outline(design.pipe, float(design.thickness_at(s)))
+        outline = _outline(design.pipe, float(shape.thickness_at(s)))
         outline = outline.turned() if share > 0.5 else outline
 
         def here(values: Array) -> float:
-            return float(np.interp(s, walk.s, values[-1]))
+            return float(np.interp(s, limb.s, values[-1]))
 
         return cls(
             "at the last draw", outline, design.pipe, design.material,
-            here(walk.curvature_change), here(walk.axial_force),
-            float(design.natural_curvature(s)),
+            here(limb.curvature_change), here(limb.axial_force),
+            float(shape.natural_curvature(s)),
         )  # fmt: skip
 
     def response(self, *, ovalise: bool = True) -> SectionResponse:

@@ -1,4 +1,4 @@
-"""String follow: the bending a limb keeps after full draw, and what that does to the bow."""
+"""String follow: the bending the limbs keep after full draw, and what that does to the bow."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.bracing import Bracing
+from bowfem.bow.balance import Balance
 from bowfem.bow.limb import LimbModel
 from bowfem.bow.walk import Walk
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Settings, clamp, pull
+from bowfem.rod import Settings
 from bowfem.section import residual_curvature
 
 Array = NDArray[np.float64]
@@ -23,10 +23,10 @@ class StringFollow:
 
     Attributes
     ----------
-    tip : float
-        How far the unstrung groove has come toward the archer, m.
-    residual : ndarray, shape (m,)
-        Curvature that stays at the walk's stations, without the two ends, 1/m.
+    tips : tuple of float
+        How far the unstrung grooves, upper and lower, have come toward the archer, m.
+    residuals : tuple of ndarray, each of shape (m,)
+        Curvature that stays at the limbs' stations, without their two ends, 1/m.
     tension : float
         String tension at the old brace height, N; the string is twisted shorter for it.
     weight : float
@@ -38,8 +38,8 @@ class StringFollow:
     this is a bow just unstrung; a bow kept strung or drawn long takes more.
     """
 
-    tip: float
-    residual: Array
+    tips: tuple[float, float]
+    residuals: tuple[Array, Array]
     tension: float
     weight: float
 
@@ -52,21 +52,26 @@ class StringFollow:
         StringFollow or None
             None when the bow cannot be braced and drawn again as before.
         """
-        model = LimbModel.from_design(walk.design)
-        rod = model.rod
-        residual = residual_curvature(model.sections, walk.curvature_change[-1, 1:-1])
-        # until drawn as far again the limb is elastic
-        taken = replace(model, rod=rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape)))
-        settings = Settings()
-        bracing = Bracing(walk.design, taken, settings)
+        design, tips, residuals, taken = walk.design, [], [], []
+        for side, states in enumerate(walk.limbs):
+            if side == 1 and states is walk.limbs[0]:
+                continue
+            model = LimbModel.from_design(design, lower=side == 1)
+            rod = model.rod
+            residual = residual_curvature(model.sections, states.curvature_change[-1, 1:-1])
+            # until drawn as far again the limb is elastic
+            bent = rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape))
+            tips.append(float(bent.position0[-1, 1] - rod.position0[-1, 1]))
+            residuals.append(residual)
+            taken.append(replace(model, rod=bent))
+        bow = Balance(design, taken, Settings())
         try:
-            braced = bracing.to_height(walk.brace_height)
-            nock = [[0.0, float(walk.draw[-1]) + walk.design.pivot_distance]]
-            drawn = pull(
-                taken.rod, [clamp(0)], taken.string, nock, braced.string_length[-1],
-                begin=(0.0, 0.0, 0.0), start=braced, settings=settings,
-            )  # fmt: skip
+            braced = bow.brace(walk.brace_height)
+            drawn, _ = bow.draw_to(braced, [float(walk.draw[-1])])
         except ConvergenceError:
             return None
-        tip = float(taken.rod.position0[-1, 1] - rod.position0[-1, 1])
-        return cls(tip, residual, float(braced.tension[-1]), 2.0 * float(drawn.pull[-1, 1]))
+        if drawn is None:
+            return None
+        weight = float(np.hypot(*bow.force(drawn)[-1]))
+        tension = max(float(path.tension[-1]) for path in braced.limbs)
+        return cls((tips[0], tips[-1]), (residuals[0], residuals[-1]), tension, weight)

@@ -10,16 +10,14 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.bracing import Bracing
+from bowfem.bow.balance import Balance, Ended, States, join
 from bowfem.bow.design import Design
-from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
-from bowfem.bow.folding import Fold, bending_share, follow_to_fold
-from bowfem.bow.limb import LimbModel
+from bowfem.bow.findings import HotSpot, hot_spots
+from bowfem.bow.folding import Fold, follow_to_fold
+from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Path, Settings, Stop, clamp, pull
-from bowfem.section import fibre_stress
+from bowfem.rod import Path, Settings, Stop
 
 Array = NDArray[np.float64]
 
@@ -36,15 +34,16 @@ class WalkStop(Enum):
     FOLD = "the limb folds: a section has reached the most it can carry"
     OVERBENT = "a section is bent beyond the range of its material's law"
     FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
+    TURNS_OVER = "the bow turns over in the hand: one limb gives way to the other"
     NO_CONVERGENCE = "no equilibrium was found beyond this draw"
 
 
 @dataclass(frozen=True, eq=False)
 class Walk:
-    """Hold a bow's states from brace to the last draw reached: n states, m stations on a limb.
+    """Hold a bow's states from brace to the last draw reached: n of them.
 
-    Stations run from the bow's centre to the groove, upper limb; the lower one is its mirror
-    image. `x` points toward the archer from the pipe's axis at the centre, `y` along the bow.
+    `x` points toward the archer from the pipe's axis at the bow's centre, `y` up along the bow,
+    both fixed in the handle.
 
     Attributes
     ----------
@@ -57,38 +56,21 @@ class Walk:
     draw : ndarray, shape (n,)
         Nock point to pivot, m. The AMO draw length is 1.75 in more.
     force, tension : ndarray, shape (n,)
-        Weight on the fingers and tension of the string, N.
+        Weight on the fingers, and tension of the string, the larger of its two parts, N.
+    across : ndarray, shape (n,)
+        What is left of the fingers' force across the line from nock point to pivot, N: the
+        error of the balance.
     energy, string_energy : ndarray, shape (n,)
         Energy gained since brace by limbs and string, and the string's part of it, J.
     brace_height, string_length, brace_tension : float
         Pivot to string at rest, m; natural length of the string between grooves, m; N.
-    s : ndarray, shape (m,)
-        Stations, m along the pipe from the bow's centre.
-    x, y : ndarray, shape (n, m)
-        Axis of the limb, m.
-    unbraced_x, unbraced_y : ndarray, shape (m,)
-        The same before stringing.
-    string_x, string_y : ndarray, shape (n, k)
-        Centre-line of the string from groove to nock point, m.
-    curvature_change, moment : ndarray, shape (n, m)
-        Bending from the formed shape, 1/m, positive when it bends the tip toward the archer; N m.
-    axial_force : ndarray, shape (n, m)
-        Of the limb's wall alone, N, tension positive.
-    strain_belly, strain_back, stress_belly, stress_back : ndarray, shape (n, m)
-        Of the outer fibres along the limb, tension positive; stress in Pa.
-    yield_share : ndarray, shape (n, m)
-        Largest strain over the yield strain of its sign.
-    fold_share : ndarray, shape (n, m)
-        Bending over that at which the section folds (or its law ends).
+    nock_x, nock_y : ndarray, shape (n,)
+        Nock point, m.
+    limbs : tuple of LimbStates
+        Upper and lower limb; the same object twice where the bow is symmetric.
     fold : Fold or None
-        Draw and station at which the limb would fold, or did; None when limb and string are
+        Draw and station at which a limb would fold, or did; None when limb and string are
         stretched out before.
-    contact : ndarray, shape (n, 6, 2)
-        Stations of the outer and inner end of each piece of string contact, m; nan where unused.
-    pressure : ndarray, shape (n, m)
-        Contact force of the string per length of limb, N/m.
-    clearance : ndarray, shape (n, m)
-        From the belly's surface to the string's, m; zero in contact.
     """
 
     design: Design
@@ -97,31 +79,33 @@ class Walk:
     draw: Array
     force: Array
     tension: Array
+    across: Array
     energy: Array
     string_energy: Array
     brace_height: float
     string_length: float
     brace_tension: float
-    s: Array
-    x: Array
-    y: Array
-    unbraced_x: Array
-    unbraced_y: Array
-    string_x: Array
-    string_y: Array
-    curvature_change: Array
-    moment: Array
-    axial_force: Array
-    strain_belly: Array
-    strain_back: Array
-    stress_belly: Array
-    stress_back: Array
-    yield_share: Array
-    fold_share: Array
+    nock_x: Array
+    nock_y: Array
+    limbs: tuple[LimbStates, LimbStates]
     fold: Fold | None
-    contact: Array
-    pressure: Array
-    clearance: Array
+
+    @property
+    def is_symmetric(self) -> bool:
+        """Whether the lower limb is the mirror image of the upper one in every state."""
+        return self.limbs[0] is self.limbs[1]
+
+    @property
+    def named_limbs(self) -> tuple[tuple[str, LimbStates], ...]:
+        """The limbs that differ, with their names: one without a name where both are alike."""
+        if self.is_symmetric:
+            return (("", self.limbs[0]),)
+        return tuple(zip(("upper", "lower"), self.limbs, strict=True))
+
+    @cached_property
+    def yield_share(self) -> Array:
+        """Largest strain over the yield strain of its sign, on either limb, shape (n,)."""
+        return np.max([np.max(limb.yield_share, axis=1) for limb in self.limbs], axis=0)
 
     @cached_property
     def _curve(self) -> SmoothCurve:
@@ -166,6 +150,7 @@ def walk(
     refine: int = 1,
     settings: Settings = Settings(),  # noqa: B008 - frozen
     step: float = STATE,
+    both_limbs: bool = False,
 ) -> Walk:
     """Walk a bow from brace to full draw.
 
@@ -179,6 +164,8 @@ def walk(
         Cut every element of the default mesh into this many.
     step : float
         Largest draw between states, m.
+    both_limbs : bool
+        Solve both limbs and their balance even where one says it all.
 
     Returns
     -------
@@ -192,34 +179,22 @@ def walk(
     InputError
         `to` is not beyond the brace height.
     """
-    model = LimbModel.from_design(design, refine)
-    bracing = Bracing(design, model, settings)
-    height, length = design.string.brace_height, design.string.length
+    bow = Balance.from_design(design, settings, refine, both_limbs)
     try:
-        if height is not None:
-            braced = bracing.to_height(height)
-        else:
-            assert length is not None
-            braced = bracing.to_length(0.5 * length)
+        braced = bow.brace()
     except ConvergenceError as error:
         raise ConvergenceError(f"{design.name}: {_why_not_braced(error)}", error.status) from None
-    pivot = design.pivot_distance
-    start = float(braced.nock[-1, 1])
-    goal = pivot + (design.pivot_draw if to is None else to)
+    start = float(bow.draw(braced)[0])
+    goal = design.pivot_draw if to is None else to
     if not goal > start:
-        raise InputError("to", f"{goal - pivot:g} m", f"above the brace height {start - pivot:g} m")
+        raise InputError("to", f"{goal:g} m", f"above the brace height {start:g} m")
     count = max(2, ceil((goal - start) / step - 1e-9))
-    nock = np.zeros((count, 2))
-    nock[:, 1] = start + (goal - start) * np.arange(1, count + 1) / count
-    drawn = pull(
-        model.rod, [clamp(0)], model.string, nock, braced.string_length[-1], begin=(0.0, 0.0, 0.0),
-        start=braced, settings=settings, limit=1.0, strict=False,
-    )  # fmt: skip
-    parts = [braced, drawn] if len(drawn) else [braced]
-    end, fold = follow_to_fold(model, parts[-1], pivot, settings)
-    if drawn.stop is not Stop.COMPLETE:
+    drawn, ended = bow.draw_to(braced, start + (goal - start) * np.arange(1, count + 1) / count)
+    parts = [braced] if drawn is None else [braced, drawn]
+    end, fold = follow_to_fold(bow, parts[-1])
+    if ended is not Ended.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
         parts.append(end)
-    return _record(design, model, parts, drawn.stop, fold)
+    return _record(bow, join(parts), ended, fold)
 
 
 def _why_not_braced(error: ConvergenceError) -> str:
@@ -231,79 +206,44 @@ def _why_not_braced(error: ConvergenceError) -> str:
     return str(error)
 
 
-def _record(
-    design: Design, model: LimbModel, parts: list[Path], ended: Stop, fold: Fold | None
-) -> Walk:
-    """Make the record: the last state of bracing, all of the draw, where it ended if early."""
-    rod, pivot, braced = model.rod, design.pivot_distance, parts[0]
-    take = [slice(-1, None), slice(None), slice(-1, None)]
-
-    def both(name: str) -> Array:
-        return np.concatenate(
-            [getattr(part, name)[which] for part, which in zip(parts, take, strict=False)]
-        )
-
-    share_of_fold = bending_share(model, both("bending"))
-    bending = both("bending").reshape(len(share_of_fold), -1)
-    stress = fibre_stress(model.sections, design.material, bending)
-    share = np.maximum(stress.strain_share_belly, stress.strain_share_back)
-    axis = np.concatenate(
-        [part.positions()[which] for part, which in zip(parts, take, strict=False)]
-    )
-    nodes = both("nodes")
-    position = np.concatenate(
-        [nodes[:, :1], axis.reshape(len(bending), -1, 2), nodes[:, -1:]], axis=1
-    )
-    rest = np.concatenate(
-        [rod.position0[:1], rod.station_position0.reshape(-1, 2), rod.position0[-1:]]
-    )
-    s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
-    angle = _with_ends(both("angle").reshape(len(bending), -1))
-    belly = _with_ends(rod.belly.reshape(1, -1))[0]
-    surface = position + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
-    contact, nock = both("contact"), both("nock")
-    line = string_line(s, surface, contact, both("leaves"), nock)
-    draw = nock[:, 1] - pivot
-    stored = 2.0 * both("energy")
-    stop, message = _reason(design, model, parts[-1], ended, fold)
+def _record(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> Walk:
+    """Make the record of all states."""
+    design, paths = bow.design, states.limbs
+    limbs = [
+        LimbStates.from_path(model, path, design.material, up)
+        for model, path, up in zip(bow.models, paths, (True, False), strict=False)
+    ]
+    force, reach, draw = bow.force(states), states.nock - bow.pivot, bow.draw(states)
+    way = reach / draw[:, None]
+    stored = np.asarray(paths[0].energy + paths[-1].energy)
+    rest = np.array([path.pull[0] / path.tension[0] for path in paths])
+    lean = rest[0] @ [-1.0, 0.0], rest[0] @ [0.0, -1.0]  # the string's direction, up and to x
+    height = reach[0, 0] * lean[0] - reach[0, 1] * lean[1]
+    stop, message = _reason(bow, states, ended, fold)
     return Walk(
-        design=design, stop=stop, message=message, draw=draw, force=2.0 * both("pull")[:, 1],
-        tension=both("tension"), energy=np.sum(stored - stored[0], axis=1),
-        string_energy=stored[:, 2] - stored[0, 2], brace_height=float(draw[0]),
-        string_length=2.0 * float(braced.string_length[-1]),
-        brace_tension=float(braced.tension[-1]), s=s, x=position[..., 1], y=position[..., 0],
-        unbraced_x=rest[:, 1], unbraced_y=rest[:, 0], string_x=line[..., 1], string_y=line[..., 0],
-        curvature_change=_with_ends(bending),
-        moment=_with_ends(both("moment").reshape(bending.shape)),
-        axial_force=_with_ends(both("axial").reshape(bending.shape)),
-        strain_belly=_with_ends(stress.strain_belly), strain_back=_with_ends(stress.strain_back),
-        stress_belly=_with_ends(stress.stress_belly), stress_back=_with_ends(stress.stress_back),
-        yield_share=_with_ends(share), fold=fold,
-        fold_share=_with_ends(share_of_fold.reshape(bending.shape)), contact=contact,
-        pressure=_with_ends(both("pressure").reshape(bending.shape)),
-        clearance=clearance(surface, line),
+        design=design, stop=stop, message=message, draw=draw, force=np.sum(force * way, axis=1),
+        tension=np.max([path.tension for path in paths], axis=0),
+        across=force[:, 1] * way[:, 0] - force[:, 0] * way[:, 1],
+        energy=np.sum(stored - stored[0], axis=1), string_energy=stored[:, 2] - stored[0, 2],
+        brace_height=float(height),
+        string_length=float(paths[0].string_length[0] + paths[-1].string_length[0]),
+        brace_tension=max(float(path.tension[0]) for path in paths), nock_x=states.nock[:, 0],
+        nock_y=states.nock[:, 1], limbs=(limbs[0], limbs[-1]), fold=fold,
     )  # fmt: skip
 
 
-def _with_ends(values: Array) -> Array:
-    """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
-    first = values[:, :4] @ GAUSS_COEF[:, 0]
-    last = values[:, -4:] @ GAUSS_COEF.sum(axis=1)
-    return np.concatenate([first[:, None], values, last[:, None]], axis=1)
-
-
-def _reason(
-    design: Design, model: LimbModel, last: Path, ended: Stop, fold: Fold | None
-) -> tuple[WalkStop, str]:
-    if ended is Stop.COMPLETE:
+def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tuple[WalkStop, str]:
+    if ended is Ended.COMPLETE:
         return WalkStop.COMPLETE, ""
-    nock, place = float(last.nock[-1, 1]), ""
-    draw = nock - design.pivot_distance
+    place, draw = "", float(bow.draw(states)[-1])
     if fold is not None:
         stop = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
         place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
-    else:  # limb and half string in one straight line from centre to nock point
-        stretched = nock > STRETCHED * (model.rod.length + float(last.string_length[-1]))
+        place += f" on the {fold.limb} limb" if fold.limb else ""
+    elif ended is Ended.TURNS:
+        stop = WalkStop.TURNS_OVER
+    else:  # limb and its part of the string in one straight line from centre to nock point
+        stretched = bow.stretched(states, states.nock[-1]) > STRETCHED
         stop = WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE
     at = f"at a draw of {draw / 0.0254:.2f} in ({draw * 1000:.0f} mm) to the pivot"
-    return stop, f"{design.name}: {stop.value}, {at}{place}"
+    return stop, f"{bow.design.name}: {stop.value}, {at}{place}"

@@ -6,6 +6,7 @@ matplotlib is imported inside the functions; no window is opened and no global s
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from bowfem.show.tables import draw_text, printable
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
+    from bowfem.bow.limb_states import LimbStates
     from bowfem.bow.walk import Walk
 
 # Neutral darks beside cividis, a colour map that reads alike with and without colour vision.
@@ -108,9 +110,15 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     return ax
 
 
-def _whole(half: np.ndarray, sign: float) -> np.ndarray:
-    """Join the lower limb, the mirror image, to the upper one; from tip to tip."""
-    return np.concatenate([sign * half[::-1], half[1:]])
+def _mirrored(walk: Walk) -> tuple[tuple[LimbStates, float], ...]:
+    """Return both limbs, with -1 where the upper one is to be shown as its mirror image."""
+    upper, lower = walk.limbs
+    return (upper, 1.0), (lower, -1.0 if walk.is_symmetric else 1.0)
+
+
+def _tip_to_tip(upper: np.ndarray, lower: np.ndarray) -> np.ndarray:
+    """Join two limbs, each given from the bow's centre out; from lower to upper tip."""
+    return np.concatenate([lower[::-1], upper[1:]])
 
 
 def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
@@ -132,24 +140,32 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     """
     from matplotlib.collections import LineCollection
 
-    every_x = np.concatenate([walk.unbraced_x, *walk.x[[0, -1]], *walk.string_x[[0, -1]]])
-    every_y = np.concatenate([walk.unbraced_y, *walk.y[[0, -1]]])
-    margin = 0.04 * float(np.max(every_y))
+    upper, lower = walk.limbs
+    every_x = np.concatenate([
+        part.ravel() for limb in walk.limbs
+        for part in (limb.unbraced_x, limb.x[[0, -1]], limb.string_x[[0, -1]])
+    ])  # fmt: skip
+    every_y = np.concatenate([
+        side * part.ravel() for limb, side in _mirrored(walk)
+        for part in (limb.unbraced_y, limb.y[[0, -1]])
+    ])  # fmt: skip
+    margin = 0.04 * float(np.max(np.abs(every_y)))
     low, high = float(np.min(every_x)) - 2 * margin, float(np.max(every_x)) + 2 * margin
-    half = float(np.max(every_y)) + 2 * margin
+    bottom, top_end = float(np.min(every_y)) - 2 * margin, float(np.max(every_y)) + 2 * margin
     tall = 6.8
-    wide = float(np.clip(tall * (high - low) / (2 * half), 3.4, 9.0))
+    wide = float(np.clip(tall * (high - low) / (top_end - bottom), 3.4, 9.0))
     ax = new_axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
     length = shown_unit("length", system)
-    share = convert(walk.yield_share, "share", system)
-    top = max(float(np.max(share)), 100.0)  # one scale for all bows within yield
+    # one scale for all bows within yield
+    top = max(float(convert(np.max(walk.yield_share), "share", system)), 100.0)
+    below = -1.0 if walk.is_symmetric else 1.0
 
-    def line(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        xs, ys = _whole(x, 1.0), _whole(y, -1.0)
+    def line(x: Sequence[np.ndarray], y: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        xs, ys = _tip_to_tip(*x), _tip_to_tip(y[0], below * y[1])
         return convert(xs, "length", system), convert(ys, "length", system)
 
-    ax.plot(*line(walk.unbraced_x, walk.unbraced_y), color=GREY, lw=3.0, ls=(0, (2, 1.2)),
-            label="unbraced")  # fmt: skip
+    ax.plot(*line((upper.unbraced_x, lower.unbraced_x), (upper.unbraced_y, lower.unbraced_y)),
+            color=GREY, lw=3.0, ls=(0, (2, 1.2)), label="unbraced")  # fmt: skip
     limbs = None
     last = walk.draw.size - 1
     states: list[tuple[int, Any, str]] = [(0, (0, (5, 2)), "string at brace")]
@@ -157,13 +173,14 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         end = "full draw" if not walk.message else "last draw"
         states.append((last, "-", f"string at {end}, {draw_text(walk, walk.draw[-1], system)}"))
     for state, style, label in states:
-        # From the nock point, as `_whole` asks, to the groove, and on to the axis of the limb.
-        string_x = np.append(walk.string_x[state, ::-1], walk.x[state, -1])
-        string_y = np.append(walk.string_y[state, ::-1], walk.y[state, -1])
+        # from the nock point to the groove, and on to the axis of the limb
+        string_x = [np.append(one.string_x[state, ::-1], one.x[state, -1]) for one in walk.limbs]
+        string_y = [np.append(one.string_y[state, ::-1], one.y[state, -1]) for one in walk.limbs]
         ax.plot(*line(string_x, string_y), color=INK, lw=1.1, ls=style, label=label, zorder=2)
-        xs, ys = line(walk.x[state], walk.y[state])
+        xs, ys = line([one.x[state] for one in walk.limbs], [one.y[state] for one in walk.limbs])
         points = np.stack([xs, ys], axis=-1)
-        whole = _whole(share[state], 1.0)
+        share = [convert(one.yield_share[state], "share", system) for one in walk.limbs]
+        whole = _tip_to_tip(share[0], share[1])
         limbs = LineCollection(
             list(np.stack([points[:-1], points[1:]], axis=1)), array=0.5 * (whole[:-1] + whole[1:]),
             cmap=MAP, clim=(0.0, top), linewidths=5.0, capstyle="round", zorder=3,
@@ -171,7 +188,7 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         ax.add_collection(limbs)
     # the archer on the left: x grows to the left
     ax.set_xlim(*convert(np.array([high, low]), "length", system))
-    ax.set_ylim(*convert(np.array([-half, half]), "length", system))
+    ax.set_ylim(*convert(np.array([bottom, top_end]), "length", system))
     ax.set_aspect("equal", adjustable="box")
     ax.set_xlabel(f"toward the archer ({length})")
     ax.set_ylabel(f"along the bow ({length})")
@@ -202,20 +219,27 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         Tension is positive; level lines are the yield strains, where the material has any.
     """
     ax = new_axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
-    s = convert(walk.s, "length", system)
+    upper, lower = walk.limbs
+    far = convert(max(upper.s[-1], lower.s[-1]), "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
-        for values, colour, side in (
-            (walk.strain_back, BLUE, "back"), (walk.strain_belly, OCHRE, "belly"),
+        for name, colour, side in (
+            ("strain_back", BLUE, "back"), ("strain_belly", OCHRE, "belly"),
         ):  # fmt: skip
-            ax.plot(s, convert(values[state], "share", system), color=colour, ls=style,
-                    lw=1.8, label=f"{side} {when}")  # fmt: skip
+            if walk.is_symmetric:
+                s, values = upper.s, getattr(upper, name)[state]
+            else:  # the lower limb to the left of the centre
+                s = _tip_to_tip(upper.s, -lower.s)
+                values = _tip_to_tip(getattr(upper, name)[state], getattr(lower, name)[state])
+            ax.plot(convert(s, "length", system), convert(values, "share", system), color=colour,
+                    ls=style, lw=1.8, label=f"{side} {when}")  # fmt: skip
     tension, compression = walk.design.material.yield_strains()
     levels = [level for level in (tension, -compression) if np.isfinite(level)]
     for level in levels:
         ax.axhline(convert(level, "share", system), color=INK, lw=0.9, ls=":",
                    label="yield" if level == levels[0] else None)  # fmt: skip
-    ax.set_xlim(0.0, float(s[-1]))
-    ax.set_xlabel(f"distance from the bow's centre ({shown_unit('length', system)})")
+    ax.set_xlim(0.0 if walk.is_symmetric else -far, far)
+    which = "" if walk.is_symmetric else ", lower limb to the left"
+    ax.set_xlabel(f"distance from the bow's centre ({shown_unit('length', system)}){which}")
     ax.set_ylabel("strain along the limb (%), tension positive")
     ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, frameon=False)

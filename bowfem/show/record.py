@@ -13,22 +13,32 @@ from bowfem.show.summary import allowance, even_draws, summarize, warnings
 from bowfem.units import System, column, convert
 
 if TYPE_CHECKING:
+    from bowfem.bow.lengths import Box
+    from bowfem.bow.limb_states import LimbStates
     from bowfem.bow.walk import Walk
 
-#: Arrays of a walk by residence, and their dimension.
-STATES = {
+#: Arrays of a walk, and of its limbs by residence, with their dimension.
+BOW = {
     "force": "force",
     "tension": "force",
     "energy": "energy",
     "string_energy": "energy",
-    "string_x": "length",
-    "string_y": "length",
-    "contact": "length",
+    "nock_x": "length",
+    "nock_y": "length",
 }
-STATIONS = {"s": "length", "unbraced_x": "length", "unbraced_y": "length"}
+STATES = {"string_x": "length", "string_y": "length", "contact": "length"}
+STATIONS = {
+    "s": "length",
+    "thickness": "length",
+    "width": "length",
+    "mass_per_length": "mass_per_length",
+    "unbraced_x": "length",
+    "unbraced_y": "length",
+}
 STATES_AND_STATIONS = {
     "x": "length",
     "y": "length",
+    "angle": "angle",
     "curvature_change": "curvature",
     "moment": "moment",
     "axial_force": "force",
@@ -67,7 +77,8 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     dict
         `summary` has the maker's figures, `table` columns at even draws, `stations` what belongs
         to a station of the limb, `states` one row a state (and in it one entry a station, where
-        the quantity varies along the limb). Unused contact pieces are None.
+        the quantity varies along the limb). Where the limbs are not alike, these are of the upper
+        one, and `lower` has both for the other. Unused contact pieces are None.
 
     Notes
     -----
@@ -78,11 +89,14 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     def quantity(values: Any, kind: str) -> Any:
         return _plain(convert(values, kind, system))
 
-    def group(names: dict[str, str]) -> dict[str, Any]:
+    def group(of: Any, names: dict[str, str]) -> dict[str, Any]:
         return {
-            column(name, kind, system): quantity(getattr(walk, name), kind)
+            column(name, kind, system): quantity(getattr(of, name), kind)
             for name, kind in names.items()
         }
+
+    def states(limb: LimbStates) -> dict[str, Any]:
+        return {**group(limb, STATES), **group(limb, STATES_AND_STATIONS)}
 
     def draws(values: Any, name: str = "draw") -> dict[str, Any]:
         found = {column(f"{name}_to_pivot", "length", system): quantity(values, "length")}
@@ -96,16 +110,43 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     def named(name: str, value: Any, kind: str) -> dict[str, Any]:
         return {column(name, kind, system): quantity(value, kind)}
 
-    fold, follow = {}, {}
+    def contact(*limbs: str) -> list[Any]:
+        pieces = [piece for piece in summary.contact_at_brace if piece.limb in limbs]
+        return [quantity(piece[:2], "length") for piece in pieces]
+
+    def sides(box: Box) -> list[float]:
+        return [box.length, box.depth, box.width]
+
+    lengths = summary.lengths
+    fold, follow, tuning, lower = {}, {}, {}, {}
     if walk.fold is not None:
         name = "fold" if walk.fold.folds else "law_ends"
         fold = {**draws(walk.fold.draw, name), **named(f"{name}_s", walk.fold.s, "length")}
+        if walk.fold.limb:
+            fold[f"{name}_limb"] = walk.fold.limb
     if summary.follow is not None:
         follow = {
-            **named("string_follow", summary.follow.tip, "length"),
+            **named("string_follow", summary.follow.tips[0], "length"),
             **named("weight_after_first_draw", summary.follow.weight, "force"),
             **named("brace_tension_after_first_draw", summary.follow.tension, "force"),
         }
+    if summary.tuning is not None:
+        found = summary.tuning
+        tuning = {
+            **named("tiller", found.tiller, "length"),
+            **named("fade", found.fade, "length"),
+            **named("string_to_belly_at_fade_upper", found.fade_gap[0], "length"),
+            **named("string_to_belly_at_fade_lower", found.fade_gap[1], "length"),
+            **named("rotation", found.rotation, "angle"),
+            **named("nock_travel", found.nock_travel, "length"),
+            **named("return_time_upper", found.return_times[0], "time"),
+            **named("return_time_lower", found.return_times[1], "time"),
+            "late": found.late,
+        }
+        if summary.follow is not None:
+            follow |= named("string_follow_lower", summary.follow.tips[1], "length")
+        other = walk.limbs[1]
+        lower = {"stations": group(other, STATIONS), "states": states(other)}
     return {
         "bowfem": bowfem.__version__,
         "estimate": ESTIMATE,
@@ -124,18 +165,28 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             **named("brace_height", walk.brace_height, "length"),
             **named("brace_tension", walk.brace_tension, "force"),
             **named("string_length", walk.string_length, "length"),
-            column("contact_at_brace", "length", system): [
-                quantity(piece, "length") for piece in summary.contact_at_brace
-            ],
+            column("contact_at_brace", "length", system): contact("upper", ""),
+            **(
+                {column("contact_at_brace_lower", "length", system): contact("lower")}
+                if summary.tuning is not None
+                else {}
+            ),
             **(draws(summary.lift_off, "lift_off") if summary.lift_off is not None else {}),
             **named("clearance_middle", summary.clearance_middle, "length"),
             **named("fold_share", summary.fold_share, "share"),
             **fold,
             "hinge_index": summary.hinge.index,
             **named("hinge_s", summary.hinge.s, "length"),
+            **({"hinge_limb": summary.hinge.limb} if summary.hinge.limb else {}),
             **follow,
+            **named("tip_to_tip_unstrung", lengths.tip_to_tip, "length"),
+            **named("along_back", lengths.along_back, "length"),
+            **named("trade_length", lengths.trade, "length"),
+            **named("box_unstrung", sides(lengths.unstrung), "length"),
+            **named("box_strung", sides(lengths.strung), "length"),
             "hot_spots": [
                 {
+                    **({"limb": spot.limb} if spot.limb else {}),
                     **named("s", spot.s, "length"),
                     **draws(spot.draw),
                     "side": spot.side,
@@ -153,8 +204,10 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             **named("energy", table.energy, "energy"),
             **named("yield_share", table.yield_share, "share"),
         },
-        "stations": group(STATIONS),
-        "states": {**draws(walk.draw), **group(STATES), **group(STATES_AND_STATIONS)},
+        **({"tuning": tuning} if tuning else {}),
+        "stations": group(walk.limbs[0], STATIONS),
+        "states": {**draws(walk.draw), **group(walk, BOW), **states(walk.limbs[0])},
+        **({"lower": lower} if lower else {}),
     }
 
 

@@ -1,7 +1,7 @@
 """The design file that `bowfem new` writes: every key there is, explained."""
 
 STARTER = """\
-# A bow of flattened pipe, as it is to be made. Both limbs are alike.
+# A bow of flattened pipe, as it is to be made. Both limbs are alike unless [lower] says otherwise.
 # Every quantity carries its unit: "48 in", "1-1/4 in", "12 mm", "35 lbf", "6 deg", "2.9 GPa".
 # Lines that start with # are comments; take the # away to use an optional key.
 
@@ -36,6 +36,9 @@ cut_length = "48 in"         # end to end
 length = "5 in"              # left round, half of it on each side of the centre
 set = "0 deg"                # angle of the limbs, forward (reflex) is positive
 # pivot = "0.52 in"          # pipe axis to the grip's pivot; left out: the pipe's radius
+# offset = "1 in"            # middle of the handle, the bow's centre, above the middle of the pipe
+# pivot_height = "0 in"      # grip's pivot above the bow's centre
+# arrow_height = "1 in"      # arrow pass above the pivot
 
 [limb]
 taper = "straight"           # between marks: "straight" or "smooth"
@@ -47,12 +50,22 @@ marks = [                    # distance from the bow's centre, outer thickness p
 #   { from = "18 in", radius = "4 in", angle = "30 deg", direction = "forward" },
 # ]                          # in place of radius or angle: to = "20 in"
 
+# sleeves = [                # a pipe over or inside, or (no wall) a rod inside; or by its size
+#   { from = "0 in", to = "6 in", outer_diameter = "18 mm", fit = "sliding" },
+# ]                          # fit "bonded" or "sliding"; modulus and density of another material
+# overlays = [               # a strip on the back (thickness and modulus), a wrap (mass alone)
+#   { from = "20 in", to = "23 in", thickness = "2 mm", modulus = "9 GPa" },
+# ]
+
 # [limb.tip]                 # a stiff tip: the section turned a quarter round
 # edge_on_from = "20 in"
 # transition = "1-1/2 in"
 
+# [lower]                    # the lower limb, where it is another: the keys of [limb]
+
 [nock]
 inset = "3/4 in"             # end of the pipe to the string groove
+# lower_inset = "3/4 in"     # of the lower limb, where it differs
 
 [string]
 material = "polyester"       # or "hmpe"
@@ -60,8 +73,12 @@ strands = 14
 brace_height = "6 in"        # or the untensioned length between grooves, instead:
 # length = "43.4 in"
 # diameter = "0.08 in"       # left out: from the strands
+# nock_height = "1/8 in"     # nock point above square with the arrow pass
 
 [draw]
 length = "28 in"
 measure = "amo"              # to the pivot plus 1.75 in; "pivot": to the pivot
+
+# [limits]
+# longest = "60 in"          # longest side of the parcel the unstrung bow goes in
 """

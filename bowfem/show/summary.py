@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design_check import AMO_ALLOWANCE
 from bowfem.bow.findings import Hinge, hinge
+from bowfem.bow.lengths import Lengths
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.bow.string_follow import StringFollow
+from bowfem.bow.tuning import Tuning
 from bowfem.bow.walk import Walk, WalkStop
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow.findings import HotSpot
+    from bowfem.bow.limb_states import LimbStates
 
 Array = NDArray[np.float64]
 
@@ -32,13 +35,22 @@ FOLD_RESERVE = 0.1
 HINGE = 1.5
 
 
+class Contact(NamedTuple):
+    """A piece of limb the string lies on: outer and inner station, m, and the limb's name."""
+
+    outer: float
+    inner: float
+    limb: str
+
+
 @dataclass(frozen=True)
 class Narrow:
-    """A place where the string comes near the limb: clearance, station and draw to pivot, m."""
+    """A place where the string comes near a limb: clearance, station and draw to pivot, m."""
 
     clearance: float
     s: float
     draw: float
+    limb: str = ""
 
 
 @dataclass(frozen=True)
@@ -54,15 +66,16 @@ class Summary:
     energy : float
         Energy gained from brace to there, J.
     energy_ratio : float
-        Energy over weight times stroke (draw less brace height); 0.5 is a straight draw curve.
+        Energy over weight times stroke (draw less that at brace); 0.5 is a straight draw curve.
     stack : float
         Stiffest rise of weight in the last quarter of the draw, N/m.
-    contact_at_brace : tuple of (float, float)
-        Outer and inner station, m, of each piece of limb the string lies on at brace.
+    contact_at_brace : tuple of Contact
+        Each piece of limb the string lies on at brace.
     lift_off : float or None
         First draw walked at which the string lies on no limb, m to the pivot; None if never.
     clearance_middle : float
-        Distance of the string from the belly in the middle of the limb at brace, m.
+        Distance of the string from the belly in the middle of the limb at brace, m; the smaller
+        of the two limbs'.
     narrow : Narrow or None
         Where the string comes to less than half the clearance it has further out, at worst;
         None when it does so at no draw.
@@ -76,6 +89,10 @@ class Summary:
         Where the limb bends most against its neighbourhood, at the last draw.
     follow : StringFollow or None
         The bow after its first full draw; None when it did not get there.
+    tuning : Tuning or None
+        How the limbs work together; None where they are alike.
+    lengths : Lengths
+        How long the bow is.
     """
 
     draw: float
@@ -83,7 +100,7 @@ class Summary:
     energy: float
     energy_ratio: float
     stack: float
-    contact_at_brace: tuple[tuple[float, float], ...]
+    contact_at_brace: tuple[Contact, ...]
     lift_off: float | None
     clearance_middle: float
     narrow: Narrow | None
@@ -92,6 +109,8 @@ class Summary:
     fold_share: float
     hinge: Hinge
     follow: StringFollow | None
+    tuning: Tuning | None
+    lengths: Lengths
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,16 +154,30 @@ def place_text(s: float, system: System) -> str:
     )
 
 
-def contact_pieces(walk: Walk, state: int) -> tuple[tuple[float, float], ...]:
-    """Return outer and inner station, m, of each piece of contact at a state, groove left out."""
-    pieces = walk.contact[state]
-    found = pieces[np.isfinite(pieces[:, 0]) & (pieces[:, 0] - pieces[:, 1] > MARK)]
-    return tuple((float(outer), float(inner)) for outer, inner in found)
+def spot_text(s: float, limb: str, system: System) -> str:
+    """Say where a station is, with the limb where there are two.
+
+    Examples
+    --------
+    >>> spot_text(0.11837, "", "us"), spot_text(0.11837, "lower", "us")
+    ('4.7 in from the centre', '4.7 in from the centre on the lower limb')
+    """
+    return f"{place_text(s, system)} from the centre{f' on the {limb} limb' if limb else ''}"
 
 
-def _narrow(walk: Walk) -> Narrow | None:
+def contact_pieces(walk: Walk, state: int) -> tuple[Contact, ...]:
+    """Return each piece of contact at a state, the loop in its groove left out."""
+    found = []
+    for name, limb in walk.named_limbs:
+        pieces = limb.contact[state]
+        long = np.isfinite(pieces[:, 0]) & (pieces[:, 0] - pieces[:, 1] > MARK)
+        found += [Contact(float(outer), float(inner), name) for outer, inner in pieces[long]]
+    return tuple(found)
+
+
+def _narrow(walk: Walk, limb: LimbStates, name: str) -> Narrow | None:
     """Find where the string is free, but much nearer to the limb than somewhere further out."""
-    gap = walk.clearance
+    gap = limb.clearance
     further = np.maximum.accumulate(gap[:, ::-1], axis=1)[:, ::-1]
     inside = gap[:, 1:-1]
     lowest = (inside <= gap[:, :-2]) & (inside <= gap[:, 2:])  # the brace height minds the middle
@@ -154,7 +187,7 @@ def _narrow(walk: Walk) -> Narrow | None:
     if not np.isfinite(nearer[state, station]):
         return None
     found = float(inside[state, station])
-    return Narrow(found, float(walk.s[station + 1]), float(walk.draw[state]))
+    return Narrow(found, float(limb.s[station + 1]), float(walk.draw[state]), name)
 
 
 def summarize(walk: Walk) -> Summary:
@@ -163,7 +196,8 @@ def summarize(walk: Walk) -> Summary:
     several = walk.draw.size > 1
     energy = walk.energy_at(draw) if several else 0.0
     free = [i for i in range(walk.draw.size) if not contact_pieces(walk, i)]
-    work = weight * (draw - walk.brace_height)
+    work = weight * (draw - float(walk.draw[0]))
+    narrow = [found for name, limb in walk.named_limbs if (found := _narrow(walk, limb, name))]
     return Summary(
         draw=draw,
         weight=weight,
@@ -172,13 +206,17 @@ def summarize(walk: Walk) -> Summary:
         stack=walk.stack() if several else 0.0,
         contact_at_brace=contact_pieces(walk, 0),
         lift_off=float(walk.draw[free[0]]) if free else None,
-        clearance_middle=float(np.interp(0.5 * walk.s[-1], walk.s, walk.clearance[0])),
-        narrow=_narrow(walk),
+        clearance_middle=min(
+            float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[0])) for limb in walk.limbs
+        ),
+        narrow=min(narrow, key=lambda one: one.clearance, default=None),
         string_reserve=walk.design.string.strength / max(float(np.max(walk.force)), 1e-9),
         hot_spots=tuple(walk.hot_spots()),
-        fold_share=float(np.max(walk.fold_share[-1])),
+        fold_share=max(float(np.max(limb.fold_share[-1])) for limb in walk.limbs),
         hinge=hinge(walk),
         follow=StringFollow.after(walk) if walk.stop is WalkStop.COMPLETE else None,
+        tuning=None if walk.is_symmetric else Tuning.from_walk(walk),
+        lengths=Lengths.from_walk(walk),
     )
 
 
@@ -203,8 +241,7 @@ def even_draws(walk: Walk, system: System) -> DrawTable:
     yield is interpolated linearly.
     """
     if walk.draw.size < 2:
-        peak = np.max(walk.yield_share, axis=1)
-        return DrawTable(walk.draw, walk.force, walk.tension, walk.energy, peak)
+        return DrawTable(walk.draw, walk.force, walk.tension, walk.energy, walk.yield_share)
 
     step = 0.0254 if system == "us" else 0.025
     first, last = float(walk.draw[0]), float(walk.draw[-1])
@@ -218,7 +255,7 @@ def even_draws(walk: Walk, system: System) -> DrawTable:
         force=np.array([walk.weight_at(d) for d in draw]),
         tension=SmoothCurve.through(walk.draw, walk.tension).at(draw),
         energy=np.array([walk.energy_at(d) for d in draw]),
-        yield_share=np.interp(draw, walk.draw, np.max(walk.yield_share, axis=1)),
+        yield_share=np.interp(draw, walk.draw, walk.yield_share),
     )
 
 
@@ -230,7 +267,7 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if summary.hot_spots and summary.hot_spots[0].yield_share >= 1.0:
         spot = summary.hot_spots[0]
         found.append(
-            f"Strained past yield {place_text(spot.s, system)} from the centre "
+            f"Strained past yield {spot_text(spot.s, spot.limb, system)} "
             f"({convert(spot.yield_share, 'share', system):.0f} % of the yield strain): the limb "
             "takes a set there and may fold or break. Draw less, or make the bow longer or thinner."
         )
@@ -238,12 +275,12 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if walk.fold is not None and near and not walk.message:
         left = show(walk.fold.draw - summary.draw, "length", system, 2)
         found.append(
-            f"The limb folds {left} beyond this draw, {place_text(walk.fold.s, system)} from the "
-            "centre: a small slip of the hand."
+            f"The limb folds {left} beyond this draw, "
+            f"{spot_text(walk.fold.s, walk.fold.limb, system)}: a small slip of the hand."
         )
     if summary.hinge.index >= HINGE:
         found.append(
-            f"A hinge: {place_text(summary.hinge.s, system)} from the centre the limb bends "
+            f"A hinge: {spot_text(summary.hinge.s, summary.hinge.limb, system)} the limb bends "
             f"{summary.hinge.index:.1f} times as much as around it. Spread the change of thickness."
         )
     if summary.string_reserve < STRING_RESERVE:
@@ -251,10 +288,19 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
             f"The new string breaks at {summary.string_reserve:.1f} times the weight; common "
             f"practice asks for {STRING_RESERVE:.0f} at least. Use more strands."
         )
-    inside = [inner for _, inner in summary.contact_at_brace if inner < 0.5 * walk.s[-1]]
+    longest, side = walk.design.limits.longest, summary.lengths.unstrung.longest
+    if longest is not None and side > longest:
+        found.append(
+            f"Unstrung the bow needs a box {show(side, 'length', system)} long, "
+            f"{show(side - longest, 'length', system, 2)} more than the "
+            f"{show(longest, 'length', system)} of limits.longest."
+        )
+    half = {name: 0.5 * limb.s[-1] for name, limb in walk.named_limbs}
+    inside = [piece for piece in summary.contact_at_brace if piece.inner < half[piece.limb]]
     if inside:
+        least = min(inside, key=lambda piece: piece.inner)
         found.append(
             "At brace the string lies on the inner half of the limb, "
-            f"{place_text(min(inside), system)} from the centre."
+            f"{spot_text(least.inner, least.limb, system)}."
         )
     return tuple(found)

@@ -7,6 +7,9 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from bowfem.bow.lengths import TRADE_ALLOWANCE
 from bowfem.section.pipe import PIPES
 from bowfem.show.cautions import cautions_text
 from bowfem.show.summary import (
@@ -15,12 +18,15 @@ from bowfem.show.summary import (
     allowance,
     even_draws,
     place_text,
+    spot_text,
     summarize,
     warnings,
 )
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
+    from bowfem.bow.lengths import Box, Lengths
+    from bowfem.bow.tuning import Tuning
     from bowfem.bow.walk import Walk
 
 #: Longest printed line.
@@ -138,14 +144,14 @@ def _string_text(walk: Walk, summary: Summary, system: System) -> str:
     if not summary.contact_at_brace:
         return "at brace touches the limb at the groove only"
     pieces = " and ".join(
-        f"{place_text(inner, system)} to {place_text(outer, system)}"
-        for outer, inner in summary.contact_at_brace
+        f"{place_text(piece.inner, system)} to {spot_text(piece.outer, piece.limb, system)}"
+        for piece in summary.contact_at_brace
     )
     if summary.lift_off is None:
         end = "still lies on the limb at the last draw"
     else:
         end = f"has left it wholly at {draw_text(walk, summary.lift_off, system)}"
-    return f"at brace lies on the limb {pieces} from the centre; {end}"
+    return f"at brace lies on the limb {pieces}; {end}"
 
 
 def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
@@ -156,7 +162,7 @@ def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
         return text + "nowhere much nearer before the groove or the contact, at any draw"
     return text + (
         f"nearest, apart from the groove, {show(summary.narrow.clearance, 'length', system, 3)} "
-        f"at {place_text(summary.narrow.s, system)} from the centre, at "
+        f"at {spot_text(summary.narrow.s, summary.narrow.limb, system)}, at "
         f"{draw_text(walk, summary.narrow.draw, system)}"
     )
 
@@ -168,7 +174,7 @@ def _fold_text(walk: Walk, summary: Summary, system: System) -> str:
         return f"{share}; none before limb and string are stretched out"
     what = "folds" if walk.fold.folds else "leaves the range of the material's law"
     when = draw_text(walk, walk.fold.draw, system)
-    return f"{share}; {what} at {when}, {place_text(walk.fold.s, system)} from the centre"
+    return f"{share}; {what} at {when}, {spot_text(walk.fold.s, walk.fold.limb, system)}"
 
 
 def _follow_text(summary: Summary, system: System) -> str:
@@ -176,12 +182,54 @@ def _follow_text(summary: Summary, system: System) -> str:
     follow = summary.follow
     if follow is None:
         return "unknown: the bow was not drawn fully"
+    tips = [show(tip, "length", system, 2) for tip in follow.tips]
+    come = tips[0] if summary.tuning is None else f"{tips[0]} (upper) and {tips[1]} (lower)"
     return (
-        f"tips come {show(follow.tip, 'length', system, 2)} toward the archer at the first full "
+        f"tips come {come} toward the archer at the first full "
         f"draw, just after it; from the same brace height the bow then draws "
         f"{show(follow.weight, 'force', system, 3)}, brace tension "
         f"{show(follow.tension, 'force', system, 3)}"
     )
+
+
+def _length_lines(lengths: Lengths, system: System) -> list[tuple[str, str]]:
+    """Say how long the bow is, and what box it goes in."""
+
+    def box(of: Box) -> str:
+        sides = " x ".join(
+            f"{convert(side, 'length', system):.{1 if system == 'us' else 0}f}"
+            for side in (of.length, of.depth, of.width)
+        )
+        return f"{sides} {shown_unit('length', system)}"
+
+    return [
+        ("lengths", f"{show(lengths.tip_to_tip, 'length', system)} from tip to tip unstrung, "
+         f"{show(lengths.along_back, 'length', system)} along the back between the grooves; "
+         f"trade length {show(lengths.trade, 'length', system)} (string plus "
+         f"{show(TRADE_ALLOWANCE, 'length', system)}, common practice)"),
+        ("box", f"{box(lengths.unstrung)} unstrung, {box(lengths.strung)} strung"),
+    ]  # fmt: skip
+
+
+def _tuning_lines(tuning: Tuning, system: System) -> list[tuple[str, str]]:
+    """Say how two unlike limbs work together."""
+    upper, lower = (show(gap, "length", system, 3) for gap in tuning.fade_gap)
+    turn = float(tuning.rotation[-1])
+    way = "upper" if turn > 0.0 else "lower"
+    low, high = float(np.min(tuning.nock_travel)), float(np.max(tuning.nock_travel))
+    below, above = (show(abs(travel), "length", system, 2) for travel in (low, high))
+    times = [show(time, "time", system, 3) for time in tuning.return_times]
+    late = "neither limb is late" if not tuning.late else f"the {tuning.late} limb is late"
+    return [
+        ("tiller", f"{show(tuning.tiller, 'length', system, 2)}: from string to belly {upper} on "
+         f"the upper and {lower} on the lower limb, {place_text(tuning.fade, system)} from the "
+         "centre, at brace"),
+        ("balance", f"turns {show(abs(turn), 'angle', system, 2)} in the hand from brace to the "
+         f"last draw, the {way} limb toward the archer"),
+        ("nock travel", f"from {below} below to {above} above the arrow's line at the last draw"),
+        ("limbs", f"{late}: alone the upper limb comes back in {times[0]}, the lower in "
+         f"{times[1]}, by an estimate to compare them"),
+    ]  # fmt: skip
 
 
 def summary_table(walk: Walk, summary: Summary, system: System) -> str:
@@ -210,9 +258,12 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
         ("clearance", _clearance_text(walk, summary, system)),
         ("fold", _fold_text(walk, summary, system)),
         ("evenness", f"bends at most {summary.hinge.index:.2f} times as much as around it, "
-         f"{place_text(summary.hinge.s, system)} from the centre"),
+         f"{spot_text(summary.hinge.s, summary.hinge.limb, system)}"),
         ("string follow", _follow_text(summary, system)),
     ]  # fmt: skip
+    lines += _length_lines(summary.lengths, system)
+    if summary.tuning is not None:
+        lines += _tuning_lines(summary.tuning, system)
     return labelled(lines)
 
 
@@ -226,7 +277,7 @@ def hot_spot_table(walk: Walk, summary: Summary, system: System) -> str:
     ]
     rows = [
         [
-            spot.side,
+            f"{spot.limb} {spot.side}".strip(),
             fixed(convert(spot.s, "length", system), places),
             fixed(convert(spot.draw + allowance(walk), "length", system), places + 1),
             fixed(convert(spot.strain, "share", system), 2),

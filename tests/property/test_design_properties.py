@@ -16,11 +16,15 @@ from bowfem.bow import (
     Draw,
     Handle,
     Limb,
+    LimbShape,
+    Limits,
     Mark,
     MaterialChoice,
     Nock,
+    Overlay,
     PipeChoice,
     Point,
+    Sleeve,
     Tip,
 )
 from bowfem.errors import DesignError
@@ -90,8 +94,35 @@ def designs(draw: st.DrawFn) -> Design:
         pipe: dict[str, Any] = {"outer_diameter": size.outer_diameter, "wall": size.wall}
     diameter, wall = size.outer_diameter, size.wall
     length = draw(st.floats(1.0, 2.5))
-    half, inset = length / 2, draw(st.floats(0.01, 0.05))
+    offset = draw(st.just(0.0) | st.floats(-0.05, 0.05))
+    half, inset = length / 2 - abs(offset), draw(st.floats(0.01, 0.05))
     root = draw(st.floats(0.03, 0.1))
+    brace = draw(st.floats(0.05, 0.3))
+    material: Any = draw(st.sampled_from(["polyester", "hmpe"]))
+    by: dict[str, Any] = {"brace_height": brace}
+    if draw(st.booleans()):
+        by = {"length": (length - 2 * inset) * draw(st.floats(0.8, 0.97))}
+    measure: Any = draw(st.sampled_from(["amo", "pivot"]))
+    small = st.just(0.0) | st.floats(-0.05, 0.05)
+    made = limbs(diameter, wall, root, half)
+    return Design(
+        name=draw(st.text(LETTERS, max_size=20)),
+        notes=draw(st.text(LETTERS, max_size=60)),
+        pipe_choice=PipeChoice(cut_length=length, **pipe),
+        material_choice=draw(materials()),
+        handle=Handle(2 * root, draw(st.floats(-0.3, 0.3)), draw(st.none() | st.floats(0, 0.05)),
+                      offset, draw(small), draw(small)),
+        limb=draw(made),
+        lower=draw(st.none() | made),
+        nock=Nock(inset, draw(st.none() | st.floats(0.01, 0.05))),
+        string=BowString(material, draw(st.integers(6, 30)), nock_height=draw(small), **by),
+        draw=Draw(draw(st.floats(0.4, 0.8)), measure),
+        limits=Limits(draw(st.none() | st.floats(0.5, 2.0))),
+    )  # fmt: skip
+
+
+@st.composite
+def limbs(draw: st.DrawFn, diameter: float, wall: float, root: float, half: float) -> Limb:
     first = root + diameter
     count = draw(st.integers(2, 5))
     places = np.linspace(first, half, count) - draw(st.floats(0.0, 0.02)) * np.arange(count)
@@ -103,24 +134,27 @@ def designs(draw: st.DrawFn) -> Design:
     tip = None
     if draw(st.booleans()):
         tip = Tip(draw(st.floats(first, half - 0.1)), draw(st.floats(0.01, 0.1)))
-    brace = draw(st.floats(0.05, 0.3))
-    material: Any = draw(st.sampled_from(["polyester", "hmpe"]))
-    by: dict[str, Any] = {"brace_height": brace}
-    if draw(st.booleans()):
-        by = {"length": (length - 2 * inset) * draw(st.floats(0.8, 0.99))}
-    measure: Any = draw(st.sampled_from(["amo", "pivot"]))
     taper: Any = draw(st.sampled_from(["straight", "smooth"]))
-    return Design(
-        name=draw(st.text(LETTERS, max_size=20)),
-        notes=draw(st.text(LETTERS, max_size=60)),
-        pipe_choice=PipeChoice(cut_length=length, **pipe),
-        material_choice=draw(materials()),
-        handle=Handle(2 * root, draw(st.floats(-0.3, 0.3)), draw(st.none() | st.floats(0, 0.05))),
-        limb=Limb(marks, taper, draw(bends(root, half)), tip),
-        nock=Nock(inset),
-        string=BowString(material, draw(st.integers(6, 30)), **by),
-        draw=Draw(draw(st.floats(0.4, 0.8)), measure),
-    )
+    fit: Any = draw(st.sampled_from(["bonded", "sliding"]))
+    another = st.none() | st.floats(1e9, 40e9)
+    sleeves = []
+    if draw(st.booleans()):  # over the handle and a bit of the limb, with room to slip on
+        sleeves.append(
+            Sleeve(end=draw(st.floats(root, half)), start=draw(st.floats(0, root / 2)), fit=fit,
+                   outer_diameter=diameter + 2 * wall, wall=wall * draw(st.floats(0.5, 1)),
+                   modulus=draw(another), density=draw(st.none() | st.floats(1000, 2000)))
+        )  # fmt: skip
+    if draw(st.booleans()):  # a rod in the round handle
+        sleeves.append(
+            Sleeve(start=0.0, end=root, outer_diameter=0.9 * (diameter - 2 * wall), fit=fit)
+        )
+    overlays = []
+    if draw(st.booleans()):
+        overlays.append(Overlay(start=first, end=half, mass_per_length=draw(st.floats(1e-6, 0.1))))
+    if draw(st.booleans()):
+        overlays.append(Overlay(start=first, end=half, thickness=draw(st.floats(1e-3, 5e-3)),
+                                modulus=draw(st.floats(1e9, 40e9))))  # fmt: skip
+    return Limb(marks, taper, draw(bends(root, half)), tip, tuple(sleeves), tuple(overlays))
 
 
 @given(designs())
@@ -135,22 +169,27 @@ def test_write_then_read_is_identity(design: Design) -> None:
 @given(designs())
 @EXAMPLES_PER_RUN
 def test_shape_along_the_limb(design: Design) -> None:
-    half, pipe = design.half_length, design.pipe
-    ends = np.array([0.0, *design.breaks, half])
+    for limb in design.limbs:
+        check_shape(design, limb)
+
+
+def check_shape(design: Design, limb: LimbShape) -> None:
+    half, pipe = limb.length, design.pipe
+    ends = np.array([0.0, *limb.breaks, half])
     assert np.all(np.diff(ends) > 0)
     s = np.unique(np.concatenate([np.linspace(0.0, half, 101), ends]))
-    thickness = design.thickness_at(s)
+    thickness = limb.thickness_at(s)
     assert np.all(thickness <= pipe.outer_diameter * (1 + 1e-12))
     assert np.all(thickness >= 2 * pipe.wall * (1 - 1e-12))
     assert np.all(thickness[s <= 0.5 * design.handle.length] == pipe.outer_diameter)
     # Between breaks the curvature is constant, and the angle is its integral.
     middles, steps = 0.5 * (s[1:] + s[:-1]), np.diff(s)
-    turned = np.concatenate([[0.0], np.cumsum(steps * design.natural_curvature(middles))])
+    turned = np.concatenate([[0.0], np.cumsum(steps * limb.natural_curvature(middles))])
     # Breaks nearer than a nanometre are merged: a bend of that length turns by 2e-8 at most.
-    assert np.abs(design.natural_angle(s) - turned).max() < 1e-7
-    share = design.edge_on_share(s)
+    assert np.abs(limb.natural_angle(s) - turned).max() < 1e-7
+    share = limb.edge_on_share(s)
     assert np.all((share >= 0) & (share <= 1) & (np.diff(share, append=1) >= 0)) or (
-        design.limb.tip is None and not share.any()
+        limb.limb.tip is None and not share.any()
     )
 
 
@@ -181,10 +220,11 @@ def read_or_refuse(text: str) -> None:
         assert str(error).startswith("mutated.toml: ")
         assert len(str(error).splitlines()) == 1 + len(error.faults)
     else:
-        s = np.linspace(0.0, design.half_length, 50)
-        for values in (design.thickness_at(s), design.natural_angle(s),
-                       design.natural_curvature(s), design.edge_on_share(s)):  # fmt: skip
-            assert np.all(np.isfinite(values))
+        for limb in design.limbs:
+            s = np.linspace(0.0, limb.length, 50)
+            for values in (limb.thickness_at(s), limb.natural_angle(s),
+                           limb.natural_curvature(s), limb.edge_on_share(s)):  # fmt: skip
+                assert np.all(np.isfinite(values))
         assert math.isfinite(design.material.initial_modulus)
         assert Design.from_toml(design.to_toml()) == design
 
@@ -204,7 +244,9 @@ KEYS = ["size", "outer_diameter", "wall", "mass_per_length", "cut_length", "law"
         "points", "exponent", "density", "temperature", "length", "set", "pivot", "at",
         "thickness", "taper", "marks", "bends", "tip", "from", "to", "radius", "angle",
         "direction", "edge_on_from", "transition", "inset", "material", "strands",
-        "brace_height", "diameter", "measure", "name", "notes"]  # fmt: skip
+        "brace_height", "diameter", "measure", "name", "notes", "lower", "offset", "pivot_height",
+        "arrow_height", "nock_height", "lower_inset", "sleeves", "overlays", "fit", "limits",
+        "longest"]  # fmt: skip
 TOKEN = re.compile(r'"[^"\n]*"|[A-Za-z_]+|[0-9.]+|\S')
 
 
@@ -252,7 +294,9 @@ def test_any_text_is_read_or_refused(text: str) -> None:
 
 @given(
     key=st.sampled_from(KEYS),
-    group=st.sampled_from(["pipe", "material", "handle", "limb.tip", "nock", "string", "draw"]),
+    group=st.sampled_from(
+        ["pipe", "material", "handle", "limb.tip", "nock", "string", "draw", "limits"]
+    ),
     value=st.one_of(
         st.floats(), st.integers(), st.text(), st.none(),
         st.builds("{} {}".format, st.floats(), UNITS),

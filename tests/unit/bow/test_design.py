@@ -50,41 +50,44 @@ def test_written_units_are_those_read() -> None:
 
 def test_stations_and_draw() -> None:
     design = example("wagtail")
-    assert design.half_length == pytest.approx(24 * INCH, rel=1e-15)
-    assert design.nock_station == pytest.approx(23.25 * INCH, rel=1e-15)
+    upper = design.limbs[0]
+    assert upper.length == pytest.approx(24 * INCH, rel=1e-15)
+    assert upper.nock_station == pytest.approx(23.25 * INCH, rel=1e-15)
     # AMO draw: 1.75 in beyond the pivot (trade standard, seen).
     assert design.pivot_draw == pytest.approx(26.25 * INCH, rel=1e-15)
     assert design.with_value("draw.measure", "pivot").pivot_draw == 0.7112
     assert design.pivot_distance == pytest.approx(0.525 * INCH, rel=1e-15)
     assert design.with_value("handle.pivot", "1 in").pivot_distance == INCH
-    assert np.array(design.breaks) / INCH == pytest.approx([2.5, 4.5, 23.0], rel=1e-14)
+    assert np.array(upper.breaks) / INCH == pytest.approx([2.5, 4.5, 23.0], rel=1e-14)
     bend_end = 19 + 4 * math.radians(30)
     tipped = [3.0, 5.5, 19.0, 20.0, bend_end, 21.25, 22.75, 29.0]
-    assert np.array(example("dunlin").breaks) / INCH == pytest.approx(tipped, rel=1e-14)
+    assert np.array(example("dunlin").limbs[0].breaks) / INCH == pytest.approx(tipped, rel=1e-14)
 
 
 def test_straight_taper() -> None:
     design = example("wagtail")
+    upper = design.limbs[0]
     s = np.array([0.0, 2.5, 3.5, 4.5, 13.75, 23.0, 24.0]) * INCH
     by_hand = np.array([1.05, 1.05, 0.925, 0.8, 0.55, 0.3, 0.3])
-    assert design.thickness_at(s) / INCH == pytest.approx(by_hand, rel=1e-13)
-    assert design.thickness_at(s.reshape(7, 1)).shape == (7, 1)
-    assert float(design.thickness_at(0.0)) == design.pipe.outer_diameter
+    assert upper.thickness_at(s) / INCH == pytest.approx(by_hand, rel=1e-13)
+    assert upper.thickness_at(s.reshape(7, 1)).shape == (7, 1)
+    assert float(upper.thickness_at(0.0)) == design.pipe.outer_diameter
 
 
 def test_smooth_taper_is_the_monotone_cubic() -> None:
     design = example("dunlin").with_values({"limb.taper": "smooth", "limb.marks.3.at": "27 in"})
     design = design.with_value("limb.marks.3.thickness", "0.35 in")
+    upper = design.limbs[0]
     knots = np.array([3.0, 5.5, 20.0, 27.0]) * INCH
     values = np.array([1.315, 0.9, 0.5, 0.35]) * INCH
     inside = np.linspace(knots[1], knots[2], 50)
     # Between inner knots SciPy's interpolant has the same slopes; at the ends ours are level.
     theirs = PchipInterpolator(knots, values)(inside)
-    assert design.thickness_at(inside) == pytest.approx(theirs, rel=1e-13)
-    assert design.thickness_at(knots) == pytest.approx(values, rel=1e-13)
+    assert upper.thickness_at(inside) == pytest.approx(theirs, rel=1e-13)
+    assert upper.thickness_at(knots) == pytest.approx(values, rel=1e-13)
     for end in (knots[0], knots[-1]):
         for side in (-1e-6, 1e-6):
-            slope = (design.thickness_at(end + side) - design.thickness_at(end)) / side
+            slope = (upper.thickness_at(end + side) - upper.thickness_at(end)) / side
             assert abs(float(slope)) < 1e-3
 
 
@@ -93,7 +96,7 @@ def test_round_mark_at_the_handle_is_the_handle() -> None:
     same = design.with_values({"limb.marks.1.at": "2.5 in", "limb.marks.1.thickness": "round"})
     s = np.linspace(2.5, 23.0, 9) * INCH
     line = 1.05 + (0.3 - 1.05) * (s / INCH - 2.5) / 20.5
-    assert same.thickness_at(s) / INCH == pytest.approx(line, rel=1e-13)
+    assert same.limbs[0].thickness_at(s) / INCH == pytest.approx(line, rel=1e-13)
 
 
 def test_bends_turn_forward_and_back() -> None:
@@ -101,16 +104,17 @@ def test_bends_turn_forward_and_back() -> None:
         "handle.set": "-4 deg",
         "limb.bends.1.from": "10 in", "limb.bends.1.radius": "12 in", "limb.bends.1.angle": "9 deg",
     })  # fmt: skip
+    upper = design.limbs[0]
     # Deflex of 4 deg turns the limb toward the archer (+), the bend 9 deg away from him.
-    assert math.degrees(design.natural_angle(2.5 * INCH)) == pytest.approx(4.0, rel=1e-13)
-    assert math.degrees(design.natural_angle(1.25 * INCH)) == pytest.approx(2.0, rel=1e-13)
-    assert math.degrees(design.natural_angle(9 * INCH)) == pytest.approx(4.0, rel=1e-13)
-    assert math.degrees(design.natural_angle(design.half_length)) == pytest.approx(-5.0, rel=1e-13)
+    assert math.degrees(upper.natural_angle(2.5 * INCH)) == pytest.approx(4.0, rel=1e-13)
+    assert math.degrees(upper.natural_angle(1.25 * INCH)) == pytest.approx(2.0, rel=1e-13)
+    assert math.degrees(upper.natural_angle(9 * INCH)) == pytest.approx(4.0, rel=1e-13)
+    assert math.degrees(upper.natural_angle(upper.length)) == pytest.approx(-5.0, rel=1e-13)
     middle = (10 + 12 * math.radians(4.5)) * INCH
-    assert design.natural_curvature(middle) == pytest.approx(-1 / (12 * INCH), rel=1e-13)
-    assert design.natural_curvature(20 * INCH) == 0.0
+    assert upper.natural_curvature(middle) == pytest.approx(-1 / (12 * INCH), rel=1e-13)
+    assert upper.natural_curvature(20 * INCH) == 0.0
     back = design.with_value("limb.bends.1.direction", "back")
-    assert math.degrees(back.natural_angle(20 * INCH)) == pytest.approx(13.0, rel=1e-13)
+    assert math.degrees(back.limbs[0].natural_angle(20 * INCH)) == pytest.approx(13.0, rel=1e-13)
 
 
 @pytest.mark.parametrize("left_out", ["to", "radius", "angle"])
@@ -120,11 +124,12 @@ def test_two_of_three_make_the_same_bend(left_out: str) -> None:
     changes["limb.bends.1.from"] = 10 * INCH
     changes[f"limb.bends.1.{left_out}"] = None
     design = example("curlew").with_values(changes)
+    upper = design.limbs[0]
     bend = design.limb.bends[0]
     assert bend.stop == pytest.approx(quarter["to"], rel=1e-14)
     assert bend.turn == pytest.approx(-math.pi / 2, rel=1e-14)
     assert bend.curvature == pytest.approx(-10.0, rel=1e-13)
-    end = design.natural_angle(design.half_length)
+    end = upper.natural_angle(upper.length)
     assert end == pytest.approx(-math.pi / 2, rel=1e-14)
 
 
@@ -137,29 +142,32 @@ def test_adjoining_bends() -> None:
     ).replace('from = "21.25 in", radius = "3.65 in", angle = "75 deg"',
               'from = "21.25 in", to = "25 in", angle = "60 deg"')  # fmt: skip
     design = Design.from_toml(joined)
-    assert design.natural_curvature(25 * INCH + 1e-6) == pytest.approx(1 / (10 * INCH), rel=1e-12)
+    upper = design.limbs[0]
+    assert upper.natural_curvature(25 * INCH + 1e-6) == pytest.approx(1 / (10 * INCH), rel=1e-12)
     expected = -math.radians(60) + 0.1
-    assert design.natural_angle(26.5 * INCH) == pytest.approx(expected, rel=1e-13)
+    assert upper.natural_angle(26.5 * INCH) == pytest.approx(expected, rel=1e-13)
 
 
 def test_edge_on_share_has_no_kink() -> None:
     design = example("dunlin")
+    upper = design.limbs[0]
     tip = design.limb.tip
     assert tip is not None
     start, end = tip.edge_on_from, tip.edge_on_from + tip.transition
-    assert design.edge_on_share([0.0, start, end, design.half_length]).tolist() == [0, 0, 1, 1]
-    assert design.edge_on_share(0.5 * (start + end)) == pytest.approx(0.5, rel=1e-12)
+    assert upper.edge_on_share([0.0, start, end, upper.length]).tolist() == [0, 0, 1, 1]
+    assert upper.edge_on_share(0.5 * (start + end)) == pytest.approx(0.5, rel=1e-12)
     for s in (start, end):
         step = 1e-5 * tip.transition
-        slope = np.diff(design.edge_on_share([s - step, s, s + step])) / 1e-5
+        slope = np.diff(upper.edge_on_share([s - step, s, s + step])) / 1e-5
         assert np.all(np.abs(slope) < 1e-3)
-    assert np.all(example("wagtail").edge_on_share([0.1, 0.5]) == 0.0)
+    assert np.all(example("wagtail").limbs[0].edge_on_share([0.1, 0.5]) == 0.0)
 
 
 def test_stations_off_the_limb() -> None:
     design = example("wagtail")
-    for function in (design.thickness_at, design.natural_curvature, design.natural_angle,
-                     design.edge_on_share):  # fmt: skip
+    upper = design.limbs[0]
+    for function in (upper.thickness_at, upper.natural_curvature, upper.natural_angle,
+                     upper.edge_on_share):  # fmt: skip
         for wrong in (-0.01, 0.62, math.nan, [0.1, 0.7]):
             with pytest.raises(InputError, match=r"s = .* m: must be between 0 and 0.6096 m"):
                 function(wrong)

@@ -100,7 +100,7 @@ def test_shapes_keep_length_and_mirror(curlew):
         # equal scales and nothing lost: chords add up to the pipe between the grooves, but for
         # the sagitta of stations some 20 mm apart and the limb's own stretch
         length = np.sum(np.hypot(*np.diff(points, axis=0).T)) * 1e-3
-        assert length == pytest.approx(2 * curlew.s[-1], rel=3e-3)
+        assert length == pytest.approx(2 * curlew.limbs[0].s[-1], rel=3e-3)
         np.testing.assert_allclose(points[::-1] * [1, -1], points, atol=1e-9)
     assert ax.get_aspect() == 1.0
     assert ax.xaxis_inverted()

@@ -22,11 +22,11 @@ def test_json_is_strict_and_reads_back(name, system, request):
     assert Design.from_toml(data["design"]) == walk.design
     assert data["message"] == walk.message
     states = data["states"]
-    n, m = walk.x.shape
+    n, m = walk.limbs[0].x.shape
     for key, values in states.items():
         assert len(values) == n, key
     x, length = ("x_in", 0.0254) if system == "us" else ("x_mm", 1e-3)
-    np.testing.assert_allclose(np.array(states[x]) * length, walk.x, atol=1e-12)
+    np.testing.assert_allclose(np.array(states[x]) * length, walk.limbs[0].x, atol=1e-12)
     assert {len(row) for row in states[x]} == {m}
 
 

@@ -69,20 +69,21 @@ def test_pivot_convention_adds_nothing(wagtail):
 
 def test_string_lies_on_the_curl_and_lifts_off(curlew, wagtail):
     summary = summarize(curlew)
-    ((outer, inner),) = summary.contact_at_brace
+    ((outer, inner, limb),) = summary.contact_at_brace
+    assert limb == ""
     (bend,) = curlew.design.limb.bends
     # a taut string touches a limb only where that is convex toward it: on the curl
     assert bend.start < inner < outer < bend.stop + 0.01
     # taut means: where it touches, it presses
-    s, pressure = curlew.s, curlew.pressure[0]
+    s, pressure = curlew.limbs[0].s, curlew.limbs[0].pressure[0]
     assert np.max(pressure[(s > inner) & (s < outer)]) > 0.0
     assert summary.lift_off is not None
     state = int(np.flatnonzero(curlew.draw == summary.lift_off)[0])
     assert contact_pieces(curlew, state) == ()
     assert contact_pieces(curlew, state - 1) != ()
     # free of contact, pull and tension are in balance with the string from groove to nock point
-    dx = curlew.string_x[state, -1] - curlew.string_x[state, 0]
-    dy = curlew.string_y[state, -1] - curlew.string_y[state, 0]
+    dx = curlew.limbs[0].string_x[state, -1] - curlew.limbs[0].string_x[state, 0]
+    dy = curlew.limbs[0].string_y[state, -1] - curlew.limbs[0].string_y[state, 0]
     balance = 2 * curlew.tension[state] * dx / np.hypot(dx, dy)
     assert curlew.force[state] == pytest.approx(balance, rel=1e-6)
     assert summarize(wagtail).contact_at_brace == ()
@@ -90,14 +91,14 @@ def test_string_lies_on_the_curl_and_lifts_off(curlew, wagtail):
 
 def test_a_narrow_place_is_found(wagtail):
     assert summarize(wagtail).narrow is None
-    gap = wagtail.clearance.copy()
-    middle = wagtail.s.size // 2
+    limb = wagtail.limbs[0]
+    gap = limb.clearance.copy()
+    middle = limb.s.size // 2
     gap[3, middle] = 0.002
-    narrow = summarize(dataclasses.replace(wagtail, clearance=gap)).narrow
+    near = dataclasses.replace(limb, clearance=gap)
+    narrow = summarize(dataclasses.replace(wagtail, limbs=(near, near))).narrow
     assert narrow is not None
-    assert (narrow.clearance, narrow.s, narrow.draw) == (
-        0.002, wagtail.s[middle], wagtail.draw[3],
-    )  # fmt: skip
+    assert (narrow.clearance, narrow.s, narrow.draw) == (0.002, limb.s[middle], wagtail.draw[3])
 
 
 def test_no_warning_within_yield(found):
@@ -122,13 +123,19 @@ def test_warning_of_a_weak_string(wagtail):
 
 
 def test_a_single_state_is_no_error(wagtail):
-    first = {
-        field.name: value[:1]
-        for field in dataclasses.fields(wagtail)
-        if isinstance(value := getattr(wagtail, field.name), np.ndarray)
-        and field.name not in ("s", "unbraced_x", "unbraced_y")
-    }
-    alone = dataclasses.replace(wagtail, **first)
+    def first(record, *kept):
+        arrays = {
+            field.name: value[:1]
+            for field in dataclasses.fields(record)
+            if isinstance(value := getattr(record, field.name), np.ndarray)
+            and field.name not in kept
+        }
+        return dataclasses.replace(record, **arrays)
+
+    along = ("s", "thickness", "width", "mass_per_length", "unbraced_x", "unbraced_y",
+             "unbraced_angle")  # fmt: skip
+    limb = first(wagtail.limbs[0], *along)
+    alone = dataclasses.replace(first(wagtail), limbs=(limb, limb))
     assert even_draws(alone, "us").draw.tolist() == [wagtail.draw[0]]
     assert summarize(alone).energy == 0.0
 

@@ -1,0 +1,366 @@
+"""The bow between two hands: the grip pushes at the pivot, the fingers pull at the nock point.
+
+In the handle's frame each limb is clamped at the bow's centre and joined to the nock point by its
+own length of string. Two forces in balance share a line, so the pull runs through the pivot: one
+scalar equation for the direction of the draw. A symmetric bow needs none, and solves one limb.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow.bracing import Bracing
+from bowfem.bow.design import Design
+from bowfem.bow.limb import LimbModel
+from bowfem.errors import ConvergenceError
+from bowfem.rod import Path, Settings, Stop, clamp, pull
+
+Array = NDArray[np.float64]
+
+#: Force across the line of the draw that counts as none, as a share of the string's tension.
+BALANCED = 1e-13
+#: Solver's tolerance for the two limbs.
+TIGHT = 1e-12
+#: Largest change of the draw's direction in one iteration, rad, and iterations allowed.
+TURN, ITERATIONS = 0.05, 40
+#: Change of direction, rad, below which a slope is no longer read from it.
+ROUND_OFF = 1e-7
+#: Smallest part of a step of the draw that is tried.
+FINEST = 1.0 / 64
+#: Residual of bracing (directions, tensions, lengths as shares), and its difference step.
+BRACED, DIFFERENCE = 1e-12, 1e-6
+#: Largest change of brace height in one iteration, m; height tried first when it is not given.
+LIFT, FIRST_HEIGHT = 0.03, 0.15
+
+
+class Ended(Enum):
+    """Tell how a draw ended."""
+
+    COMPLETE = "every draw asked for was reached"
+    LIMIT = "a section is bent to the limit of its law"
+    LOST = "no equilibrium was found"
+    TURNS = "the balance in the hand is not stable: the bow turns over"
+
+
+@dataclass(frozen=True, eq=False)
+class States:
+    """Hold equilibrium states of a bow; the first axis counts them.
+
+    Attributes
+    ----------
+    nock : ndarray, shape (n, 2)
+        Nock point: toward the archer, and up along the bow, m.
+    limbs : tuple of Path
+        Upper and lower limb, each in its own frame (along the limb, toward the archer); one limb
+        alone where both are alike.
+    """
+
+    nock: Array
+    limbs: tuple[Path, ...]
+
+    def __len__(self) -> int:
+        """Return the number of states."""
+        return len(self.nock)
+
+    def last(self) -> States:
+        """Return the last state alone."""
+        return States(self.nock[-1:], tuple(_part(path) for path in self.limbs))
+
+
+#: Arrays of a path whose first axis counts states.
+_COUNTED = tuple(each.name for each in fields(Path) if each.name not in (
+    "rod", "stop", "history", "sign", "limits"))  # fmt: skip
+
+
+def _part(path: Path) -> Path:
+    return replace(path, **{name: getattr(path, name)[-1:] for name in _COUNTED})
+
+
+def join(parts: Sequence[States]) -> States:
+    """Put states one after another; there is at least one."""
+    limbs = [
+        replace(paths[-1], **{
+            name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED
+        })
+        for paths in zip(*(part.limbs for part in parts), strict=True)
+    ]  # fmt: skip
+    return States(np.concatenate([part.nock for part in parts]), tuple(limbs))
+
+
+class Balance:
+    """Brace and draw a bow, both its limbs in balance.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    models : sequence of LimbModel
+        Upper and lower limb, or one where the bow is symmetric.
+    settings : Settings
+        How hard to try.
+    """
+
+    def __init__(self, design: Design, models: Sequence[LimbModel], settings: Settings) -> None:
+        self.design, self.models = design, tuple(models)
+        self.symmetric = len(self.models) == 1
+        # the balance is sought between states, and cannot be better than they are
+        tight = settings if self.symmetric else replace(
+            settings, tolerance=min(settings.tolerance, TIGHT)
+        )  # fmt: skip
+        self.settings = tight
+        self.pivot = np.array([design.pivot_distance, design.handle.pivot_height])
+
+    @classmethod
+    def from_design(
+        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False
+    ) -> Balance:
+        """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
+        upper = LimbModel.from_design(design, refine)
+        if design.is_symmetric and not both:
+            return cls(design, (upper,), settings)
+        if design.limbs[0] is design.limbs[1]:
+            return cls(design, (upper, upper), settings)
+        return cls(design, (upper, LimbModel.from_design(design, refine, lower=True)), settings)
+
+    def force(self, states: States) -> Array:
+        """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""
+        upper, lower = states.limbs[0].pull, states.limbs[-1].pull
+        return np.stack([upper[:, 1] + lower[:, 1], upper[:, 0] - lower[:, 0]], axis=-1)
+
+    def draw(self, states: States) -> Array:
+        """Return the distance from nock point to pivot, m, shape (n,)."""
+        return np.hypot(*(states.nock - self.pivot).T)
+
+    def stretched(self, states: States, nock: Array) -> float:
+        """Return how far a nock point is out of what limbs and strings reach, 1 at their end."""
+        size = float(np.hypot(*nock))
+        return max(
+            size / (model.rod.length + float(path.string_length[-1]))
+            for model, path in zip(self.models, states.limbs, strict=True)
+        )
+
+    def _hold(
+        self, nock: Array, start: States, lengths: Sequence[float] | None = None
+    ) -> States | Ended:
+        """Hold the nock point somewhere, with new lengths of string if given."""
+        if lengths is None:
+            lengths = [float(path.string_length[-1]) for path in start.limbs]
+        paths = []
+        for side, model, path, length in zip(
+            (1.0, -1.0), self.models, start.limbs, lengths, strict=False
+        ):
+            held = pull(
+                model.rod, [clamp(0)], model.string, [[side * nock[1], nock[0]]], length,
+                begin=(0.0, 0.0, 0.0), start=path, settings=self.settings, limit=1.0, strict=False,
+            )  # fmt: skip
+            if held.stop is not Stop.COMPLETE:
+                return Ended.LIMIT if held.stop is Stop.LIMIT else Ended.LOST
+            paths.append(held)
+        return States(nock[None], tuple(paths))
+
+    def brace(self, height: float | None = None) -> States:
+        """Find the bow at rest on its string.
+
+        Parameters
+        ----------
+        height : float, optional
+            Brace height, m; by default what the design says: its height or its string's length.
+
+        Raises
+        ------
+        ConvergenceError
+            The bow cannot be braced so; the message says why.
+        """
+        length = None
+        if height is None:
+            height, length = self.design.string.brace_height, self.design.string.length
+        if self.symmetric:
+            bracing = Bracing(self.design, self.models[0], self.settings)
+            if height is not None:
+                path = bracing.to_height(height)
+            else:
+                assert length is not None
+                path = bracing.to_length(0.5 * length)
+            path = _part(path)
+            return States(path.nock[:, ::-1], (path,))
+        shortest = min(model.rod.length for model in self.models)
+        first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
+        paths = tuple(
+            _part(Bracing(self.design, model, self.settings).to_height(first))
+            for model in self.models
+        )
+        start = States(np.array([[self.pivot[0] + first, 0.0]]), paths)
+        return self._brace_both(start, first, height, length)
+
+    def _brace_both(
+        self, start: States, first: float, height: float | None, length: float | None
+    ) -> States:
+        """Bring two limbs, each braced by itself, on one string.
+
+        Notes
+        -----
+        Unknown are the string's lean, the brace height and the two lengths; both strings must run
+        along the lean with equal tension, and height or whole length be as given.
+        """
+        handle, above = self.design.handle, self.design.string.nock_height
+
+        def residual(unknown: Array, held: States) -> tuple[States, Array]:
+            lean, h = unknown[:2]
+            across = np.array([np.cos(lean), np.sin(lean)])
+            along = np.array([-np.sin(lean), np.cos(lean)])
+            nock = self.pivot + h * across + (handle.arrow_height * along[1] + above) * along
+            found = self._hold(nock, held, unknown[2:].tolist())
+            if isinstance(found, Ended):
+                raise ConvergenceError(_WHY[found])
+            upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
+            tension = [float(path.tension[-1]) for path in found.limbs]
+            last = (
+                h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
+            )
+            return found, np.array([
+                upper[1] * across[0] + upper[0] * across[1],
+                lower[1] * across[0] - lower[0] * across[1],
+                (tension[0] - tension[1]) / sum(tension),
+                last,
+            ])  # fmt: skip
+
+        lengths = [float(path.string_length[-1]) for path in start.limbs]
+        # the nock point moves along its string, which runs square across to begin with
+        up = handle.pivot_height + handle.arrow_height + above
+        give = [1.0 + float(path.tension[-1]) / model.string.EA
+                for path, model in zip(start.limbs, self.models, strict=True)]  # fmt: skip
+        unknown = np.array([0.0, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
+        held, value = residual(unknown, start)
+        best = np.inf
+        for _ in range(ITERATIONS):
+            size = float(np.max(np.abs(value)))
+            if size <= BRACED or (size < 1e-9 and size >= best):
+                return held
+            best = size
+            slope = np.stack([
+                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
+                for one in np.eye(4)
+            ], axis=1)  # fmt: skip
+            step = np.asarray(np.linalg.solve(slope, -value), dtype=float)
+            step *= min(1.0, LIFT / max(abs(step[1]), 1e-12), TURN / max(abs(step[0]), 1e-12))
+            unknown = unknown + step
+            if unknown[1] <= 0.0:
+                raise ConvergenceError("bracing: the string is too long; it would touch the grip")
+            held, value = residual(unknown, held)
+        raise ConvergenceError("bracing: no string was found on which both limbs are at rest")
+
+    def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ended]:
+        """Draw on from the last of some states.
+
+        Parameters
+        ----------
+        start : States
+            Where to begin.
+        draws : iterable of float
+            Distances from nock point to pivot, m, increasing.
+
+        Returns
+        -------
+        states : States or None
+            Those reached; None when there are none.
+        ended : Ended
+            Why no more.
+        """
+        if self.symmetric:
+            return self._draw_one(start, np.asarray(list(draws), dtype=float))
+        found: list[States] = []
+        last, ended = start.last(), Ended.COMPLETE
+        line = Line.through(last.nock[0] - self.pivot)
+        for goal in draws:
+            whole = float(goal) - line.draw
+            step = whole
+            while line.draw < goal and ended is Ended.COMPLETE:
+                draw = float(goal) if line.draw + step > goal - 1e-12 else line.draw + step
+                result = self._balanced(last, draw, line)
+                if isinstance(result, Ended):
+                    step *= 0.5
+                    if step < FINEST * whole:
+                        ended = result
+                    continue
+                last, line = result
+                step *= 2.0
+            if ended is not Ended.COMPLETE:
+                break
+            found.append(last)
+        return (join(found) if found else None), ended
+
+    def _draw_one(self, start: States, draws: Array) -> tuple[States | None, Ended]:
+        """Draw a symmetric bow: the nock point stays in the middle."""
+        (path,), (model,) = start.limbs, self.models
+        nock = np.stack([np.zeros(len(draws)), self.pivot[0] + draws], axis=-1)
+        drawn = pull(
+            model.rod, [clamp(0)], model.string, nock, path.string_length[-1],
+            begin=(0.0, 0.0, 0.0), start=path, settings=self.settings, limit=1.0, strict=False,
+        )  # fmt: skip
+        ended = {Stop.COMPLETE: Ended.COMPLETE, Stop.LIMIT: Ended.LIMIT}.get(drawn.stop, Ended.LOST)
+        return (States(drawn.nock[:, ::-1], (drawn,)) if len(drawn) else None), ended
+
+    def _balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
+        """Find the direction of the draw in which hand and fingers are in balance.
+
+        Notes
+        -----
+        The force across the line is the slope of the energy over the direction, so the secant's
+        slope also tells whether the balance is stable.
+        """
+        held, angle, slope = start, line.ahead(draw), line.slope
+        before: tuple[float, float] | None = None
+        for _ in range(ITERATIONS):
+            way = np.array([np.cos(angle), np.sin(angle)])
+            found = self._hold(self.pivot + draw * way, held)
+            if isinstance(found, Ended):
+                return found
+            held = found
+            fx, fy = self.force(held)[0]
+            across = (fy * way[0] - fx * way[1]) / sum(float(p.tension[-1]) for p in held.limbs)
+            if before is not None and abs(angle - before[0]) > ROUND_OFF:
+                slope = (across - before[1]) / (angle - before[0])
+            spent = before is not None and abs(across) >= abs(before[1])
+            if slope != 0.0 and (abs(across) <= BALANCED or (spent and abs(across) < 1e-11)):
+                return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ended.TURNS
+            if slope == 0.0:  # not known yet
+                step = -1e-4 if across > 0.0 else 1e-4
+            else:  # to a maximum of the energy too: that is how turning over is told
+                step = float(np.clip(-across / slope, -TURN, TURN))
+            before = angle, across
+            angle += step
+        return Ended.LOST
+
+
+@dataclass(frozen=True)
+class Line:
+    """Where the draw points: distance to the pivot, direction, their last change, and stiffness."""
+
+    draw: float
+    angle: float
+    rate: float = 0.0
+    slope: float = 0.0
+
+    @classmethod
+    def through(cls, reach: Array) -> Line:
+        """Start from the nock point's place against the pivot."""
+        return cls(float(np.hypot(*reach)), float(np.arctan2(reach[1], reach[0])))
+
+    def ahead(self, draw: float) -> float:
+        """Guess the direction at another draw, rad."""
+        return self.angle + self.rate * (draw - self.draw)
+
+    def on(self, draw: float, angle: float, slope: float) -> Line:
+        """Go on to another draw."""
+        return Line(draw, angle, (angle - self.angle) / (draw - self.draw), slope)
+
+
+_WHY = {
+    Ended.LIMIT: "bracing bends a section beyond the range of its law; use less brace height",
+    Ended.LOST: "the bow could not be braced; try less brace height or set, or thinner limbs",
+}

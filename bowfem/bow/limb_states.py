@@ -1,0 +1,153 @@
+"""What one limb goes through on a walk, as plain arrays along it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem._kernels.basis import GAUSS_COEF
+from bowfem.bow.findings import clearance, string_line
+from bowfem.bow.folding import bending_share
+from bowfem.bow.limb import LimbModel
+from bowfem.rod import Path
+from bowfem.section import Law, fibre_stress
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class LimbStates:
+    """Hold one limb's states on a walk: n states, m stations.
+
+    Stations run from the bow's centre to the groove. `x` points toward the archer from the pipe's
+    axis at the centre, `y` up along the bow: negative on the lower limb.
+
+    Attributes
+    ----------
+    s : ndarray, shape (m,)
+        Stations, m along the pipe from the bow's centre.
+    thickness, width, mass_per_length : ndarray, shape (m,)
+        Outer extents of the section, m, and its mass, kg/m.
+    x, y : ndarray, shape (n, m)
+        Axis of the limb, m.
+    angle : ndarray, shape (n, m)
+        Turn of the section from square to the bow's y axis, rad, positive toward the archer.
+    unbraced_x, unbraced_y, unbraced_angle : ndarray, shape (m,)
+        The same before stringing.
+    string_x, string_y : ndarray, shape (n, k)
+        Centre-line of the string from groove to nock point, m.
+    tension : ndarray, shape (n,)
+        Tension of this limb's part of the string, N.
+    string_length : float
+        Natural length of this limb's part of the string, m.
+    energy : ndarray, shape (n,)
+        Stored in the limb, J; without the string.
+    curvature_change, moment : ndarray, shape (n, m)
+        Bending from the formed shape, 1/m, positive when it bends the tip toward the archer; N m.
+    axial_force : ndarray, shape (n, m)
+        Of the limb's wall alone, N, tension positive.
+    strain_belly, strain_back, stress_belly, stress_back : ndarray, shape (n, m)
+        Of the outer fibres along the limb, tension positive; stress in Pa.
+    yield_share : ndarray, shape (n, m)
+        Largest strain over the yield strain of its sign.
+    fold_share : ndarray, shape (n, m)
+        Bending over that at which the section folds (or its law ends).
+    contact : ndarray, shape (n, 6, 2)
+        Stations of the outer and inner end of each piece of string contact, m; nan where unused.
+    pressure : ndarray, shape (n, m)
+        Contact force of the string per length of limb, N/m.
+    clearance : ndarray, shape (n, m)
+        From the belly's surface to the string's, m; zero in contact.
+    """
+
+    s: Array
+    thickness: Array
+    width: Array
+    mass_per_length: Array
+    x: Array
+    y: Array
+    angle: Array
+    unbraced_x: Array
+    unbraced_y: Array
+    unbraced_angle: Array
+    string_x: Array
+    string_y: Array
+    tension: Array
+    string_length: float
+    energy: Array
+    curvature_change: Array
+    moment: Array
+    axial_force: Array
+    strain_belly: Array
+    strain_back: Array
+    stress_belly: Array
+    stress_back: Array
+    yield_share: Array
+    fold_share: Array
+    contact: Array
+    pressure: Array
+    clearance: Array
+
+    @classmethod
+    def from_path(cls, model: LimbModel, path: Path, material: Law, up: bool) -> LimbStates:
+        """Read a limb's states off the path of its rod; `up` where it is the upper limb."""
+        rod, count, side = model.rod, len(path), 1.0 if up else -1.0
+
+        def along(values: Array) -> Array:
+            return _with_ends(values.reshape(len(values), -1))
+
+        def one(values: Array) -> Array:
+            return along(values.reshape(1, -1))[0]
+
+        def ends(nodes: Array, inside: Array) -> Array:
+            return np.concatenate([nodes[..., :1, :], inside, nodes[..., -1:, :]], axis=-2)
+
+        bending = path.bending.reshape(count, -1)
+        stress = fibre_stress(model.sections, material, bending)
+        axis = ends(path.nodes, path.positions().reshape(count, -1, 2))
+        rest = ends(rod.position0, rod.station_position0.reshape(-1, 2))
+        # the turn at the ends is an unknown of the solver, and better than what stations say
+        formed, belly = one(rod.angle0), one(rod.belly)
+        angle = along(path.angle)
+        angle[:, [0, -1]] = formed[[0, -1]] + path.turn[:, [0, -1]]
+        s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
+        surface = axis + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
+        line = string_line(s, surface, path.contact, path.leaves, path.nock)
+        return cls(
+            s=s,
+            thickness=one(model.sections.thickness),
+            width=one(model.sections.width),
+            mass_per_length=one(model.sections.mass_per_length),
+            x=axis[..., 1],
+            y=side * axis[..., 0],
+            angle=angle,
+            unbraced_x=rest[:, 1],
+            unbraced_y=side * rest[:, 0],
+            unbraced_angle=formed,
+            string_x=line[..., 1],
+            string_y=side * line[..., 0],
+            tension=path.tension,
+            string_length=float(path.string_length[0]),
+            energy=path.energy[:, 0] + path.energy[:, 1],
+            curvature_change=along(bending),
+            moment=along(path.moment),
+            axial_force=along(path.axial),
+            strain_belly=along(stress.strain_belly),
+            strain_back=along(stress.strain_back),
+            stress_belly=along(stress.stress_belly),
+            stress_back=along(stress.stress_back),
+            yield_share=along(np.maximum(stress.strain_share_belly, stress.strain_share_back)),
+            fold_share=along(bending_share(model, path.bending)),
+            contact=path.contact,
+            pressure=along(path.pressure),
+            clearance=clearance(surface, line),
+        )
+
+
+def _with_ends(values: Array) -> Array:
+    """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
+    first = values[:, :4] @ GAUSS_COEF[:, 0]
+    last = values[:, -4:] @ GAUSS_COEF.sum(axis=1)
+    return np.concatenate([first[:, None], values, last[:, None]], axis=1)
