@@ -62,6 +62,16 @@ wagtail.toml (straight), dunlin.toml (stiff tips), curlew.toml (curls).
 
 """
 
+SECTION = """\
+Two ways to name it:
+  bowfem section mybow.toml --at "8 in"                     as it stands at full draw
+  bowfem section --pipe "3/4 in Sch 40" --thickness "0.5 in" --strain "3 %"
+
+"lost by flattening" is what the moment falls short of a section that kept its outline; the surface
+strain is that of such a section. "crosswise" is the wall bending round the section as the faces
+come together. A section folds where its moment peaks.
+"""
+
 NEXT = """
 next step: change one dimension (cut length, a mark's thickness), draw again and compare; then
 measure your own pipe and material, and put them in the design.
@@ -103,12 +113,30 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--out", metavar="FOLDER", help="write draw.png and shape.png here")
     draw.set_defaults(run=_draw)
 
+    section = commands.add_parser(
+        "section", help="one section: stiffness, flattening, fold, stress in its wall",
+        formatter_class=raw, description="Bend one section of pressed pipe and look into its wall.",
+        epilog=SECTION, allow_abbrev=False,
+    )  # fmt: skip
+    section.add_argument(
+        "design", metavar="DESIGN.toml", nargs="?", help="a design; show it at full draw"
+    )
+    section.add_argument("--at", metavar="LENGTH", help="its station, from the bow's centre")
+    section.add_argument("--pipe", metavar="SIZE", help="instead: a pipe, by its published size")
+    section.add_argument("--thickness", metavar="LENGTH", help="pressed to this, outside")
+    section.add_argument("--edge-on", action="store_true", help="standing on its edge")
+    section.add_argument(
+        "--strain", metavar="SHARE", default="2 %", help="bent to this at the surface (2 %%)"
+    )
+    section.add_argument("--out", metavar="FOLDER", help="write section.png here")
+    section.set_defaults(run=_section)
+
     pipes = commands.add_parser(
         "pipes", help="list the published pipe sizes", allow_abbrev=False,
         description="List the pipe sizes a design can name, with standard and status.",
     )  # fmt: skip
     pipes.set_defaults(run=_pipes)
-    for command in (draw, pipes):
+    for command in (draw, section, pipes):
         command.add_argument(
             "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
         )
@@ -199,6 +227,46 @@ def _drawn_to(design: Design, text: str) -> Design:
             if fault.key == "draw.length":
                 raise InputError("--to", fault.value, fault.allowed) from None
         raise
+
+
+def _section(args: argparse.Namespace) -> int:
+    from bowfem.bow.section_state import SectionState
+    from bowfem.show.files import check_folder, make_folder, write_whole
+    from bowfem.show.section_report import section_report
+    from bowfem.show.tables import printable
+    from bowfem.units import parse
+
+    if args.out is not None:
+        check_folder(args.out, "--out")
+    by_design, by_pipe = args.design is not None, args.pipe is not None
+    if by_design == by_pipe or by_design != (args.at is not None) or (
+        by_pipe != (args.thickness is not None)
+    ):
+        raise _UsageError("section: give DESIGN.toml with --at, or --pipe with --thickness")
+    if by_pipe:
+        from bowfem.section import RIGID_PVC, Pipe
+
+        state = SectionState.from_pipe(
+            Pipe.from_size(args.pipe), parse(args.thickness, "length", "--thickness"),
+            RIGID_PVC, parse(args.strain, "share", "--strain"), edge_on=args.edge_on,
+        )  # fmt: skip
+    else:
+        from bowfem.bow.design import Design
+        from bowfem.bow.walk import walk
+
+        design, at = Design.from_file(args.design), parse(args.at, "length", "--at")
+        with _announced(printable(design.name)):
+            state = SectionState.from_walk(walk(design), at)
+    print(section_report(state, args.units))
+    if args.out is not None:
+        from bowfem.show.plots import png
+        from bowfem.show.section_plot import section_picture
+
+        data = png(section_picture(state, system=args.units))
+        path = make_folder(args.out, "--out") / "section.png"
+        write_whole(path, data, "--out")
+        print(f"\nwrote {printable(str(path))}")
+    return DONE
 
 
 def _pipes(args: argparse.Namespace) -> int:

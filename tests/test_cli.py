@@ -16,12 +16,18 @@ WAGTAIL = str(DESIGNS / "wagtail.toml")
 
 
 @pytest.fixture
-def short(tmp_path) -> str:
-    """A bow so short that it gives way before full draw."""
+def notched(tmp_path) -> str:
+    """A limb pressed too far over an inch, which folds before full draw."""
     text = Path(WAGTAIL).read_text(encoding="utf-8")
-    text = text.replace('"48 in"', '"36 in"').replace('at = "23 in"', 'at = "17 in"')
-    path = tmp_path / "short.toml"
-    path.write_text(text, encoding="utf-8")
+    last = '  { at = "23 in"'
+    notch = "\n".join(
+        f'  {{ at = "{at} in", thickness = "{thickness} in" }},'
+        for at, thickness in [("11", 0.6), ("11-3/4", 0.4), ("12-1/2", 0.6)]
+    )
+    path = tmp_path / "notched.toml"
+    path.write_text(
+        text.replace(last, f"{notch}\n{last}").replace('"28 in"', '"32 in"'), encoding="utf-8"
+    )
     return str(path)
 
 
@@ -56,14 +62,14 @@ def test_draws_to_a_length_in_the_designs_convention(capsys):
     assert " at 500 mm AMO" in capsys.readouterr().out
 
 
-def test_early_stop_prints_what_was_reached(short, tmp_path, capsys):
+def test_early_stop_prints_what_was_reached(notched, tmp_path, capsys):
     record = tmp_path / "walk.json"
-    assert main(["draw", short, "--json", str(record), "--out", str(tmp_path / "o")]) == 3
+    assert main(["draw", notched, "--json", str(record), "--out", str(tmp_path / "o")]) == 3
     said = capsys.readouterr()
-    assert said.err.startswith("bowfem: stopped early: Wagtail: the limb gives way")
+    assert said.err.startswith("bowfem: stopped early: Wagtail: the limb folds")
     assert "from the bow's centre" in said.err
     assert said.err.count("\n") == 1
-    assert "\n 8.00  " in said.out and "\n28.00  " not in said.out
+    assert "\n 8.00  " in said.out and "\n32.00  " not in said.out
     data = json.loads(record.read_text(encoding="utf-8"))
     assert data["stop"] == "fold" and data["message"] in said.err
     assert (tmp_path / "o" / "shape.png").exists()
@@ -234,3 +240,32 @@ def test_a_name_the_terminal_cannot_show(tmp_path):
     done = run("draw", str(path), "--to", "12 in", env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0
     assert done.stdout.startswith("Bachstelze ?: reached")
+
+
+def test_section_of_a_design_and_of_a_pipe(tmp_path, capsys):
+    assert main(["section", WAGTAIL, "--at", "4.7 in", "--out", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "at the last draw" in said and (tmp_path / "section.png").stat().st_size > 1000
+    words = ["section", "--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--units", "metric"]
+    assert main([*words, "--strain", "3 %", "--edge-on"]) == 0
+    assert "bent to 3 % at the surface" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ([], "--pipe with --thickness"),
+        ([WAGTAIL], "with --at"),
+        ([WAGTAIL, "--at", "3 in", "--pipe", "3/4 in Sch 40"], "DESIGN.toml with --at, or"),
+        ([WAGTAIL, "--at", "3"], "--at"),
+        ([WAGTAIL, "--at", "40 in"], "--at"),
+        (["--pipe", "9 in Sch 9", "--thickness", "12 mm"], "9 in Sch 9"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "2 mm"], "thickness"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "900 %"], "strain"),
+        (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "x"], "--strain"),
+    ],
+)  # fmt: skip
+def test_section_refuses(words, expected, capsys):
+    assert main(["section", *words]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and expected in said and "Traceback" not in said

@@ -5,9 +5,11 @@ import shlex
 import subprocess
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from bowfem.cli import main
+from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
 CAUTIONS = [
     "estimate", "no warranty", "local law", "qualified person",
@@ -73,6 +75,20 @@ def test_the_main_job_prints_what_the_readme_shows(root, readme, monkeypatch, ca
     shown = block(readme, "output: main", "text").splitlines()
     assert [line for line in shown if line not in printed] == []
     assert {"draw.png", "shape.png"} == {path.name for path in tmp_path.iterdir()}
+
+
+def test_the_table_of_flattening_is_computed(readme):
+    (table,) = re.findall(r"<!-- table: flattening -->\n(.*?)\n\n", readme, re.S)
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines()[2:]]
+    pipe, strains = Pipe.from_size("3/4 in Sch 40"), np.array([1, 2, 3, 4])
+    assert [row[0] for row in rows] == [f"{strain} %" for strain in strains]
+    for column, thickness in enumerate((0.5 * pipe.outer_diameter, 10e-3, 8e-3), start=1):
+        outline = pressed(pipe, thickness)
+        loose, rigid = (law(outline, RIGID_PVC) for law in (ovalising_response, section_response))
+        at = 32 + 4 * strains  # 65 knots up to 8 %
+        lost, across = 1.0 - loose.moment[at] / rigid.moment[at], loose.crosswise_strain[at]
+        cells = [f"{100 * a:.1f} %, {100 * b:.2f} %" for a, b in zip(lost, across, strict=True)]
+        assert [row[column] for row in rows] == cells
 
 
 def test_cautions_are_there(readme):

@@ -23,7 +23,7 @@ HERE = Path(__file__).parents[1]
 
 @dataclass(frozen=True)
 class Worst:
-    """The quantity of a case that agrees least."""
+    """The value of a quantity that agrees least."""
 
     name: str
     expected: float
@@ -42,8 +42,8 @@ class Case:
     source : str
         Publication with table or page, or the formula.
     kind : str
-        "closed form", "recomputed digits" (by elliptic integrals, shooting or quadrature, not by
-        this package) or "from memory".
+        Status of the expected values: "closed form" or "recomputed digits" (by elliptic integrals,
+        shooting or quadrature, not by this package); printed digits known from memory say so.
     expected : mapping of str to array_like
         The outside answer, quantity by quantity.
     run : callable
@@ -75,8 +75,8 @@ class Case:
     coarse: int = 0
     order: float = 0.0
 
-    def worst(self, computed: Mapping[str, ArrayLike]) -> Worst:
-        """Compare every quantity; return the one with the largest relative error."""
+    def compare(self, computed: Mapping[str, ArrayLike]) -> list[Worst]:
+        """Compare every quantity; return for each the value that agrees least."""
         if set(computed) != set(self.expected):
             raise ValueError(f"{self.title}: computed {sorted(computed)}")
         found = []
@@ -88,7 +88,11 @@ class Case:
             error[~np.isfinite(error)] = np.inf
             i = np.unravel_index(np.argmax(error), e.shape)
             found.append(Worst(name, float(e[i]), float(c[i]), float(error[i])))
-        return max(found, key=lambda w: w.error)
+        return found
+
+    def worst(self, computed: Mapping[str, ArrayLike]) -> Worst:
+        """Return the quantity with the largest relative error."""
+        return max(self.compare(computed), key=lambda w: w.error)
 
     def measured_order(self) -> float:
         """Order of the largest relative error from `coarse` to ``2 coarse`` elements."""

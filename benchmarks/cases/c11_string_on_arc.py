@@ -43,7 +43,7 @@ CASE = Case(
     run=run,
     tolerance=1e-7,
     reason="bending of the arc, 1e-9; discretisation",
-    n_elements=16,
+    n_elements=20,
     coarse=2,
     order=4.0,
 )

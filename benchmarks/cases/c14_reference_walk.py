@@ -53,7 +53,7 @@ def limb(model: str, n_elements: int) -> tuple[Rod, TautString]:
 def draw(model: str, n_elements: int, settings: Settings = Settings()) -> Path:  # noqa: B008
     """Brace and draw; one state for each row of the reference but the first."""
     rod, string = limb(model, n_elements)
-    nock = rows(model).nock
+    nock = WALKS[model].nock
     start = (float(nock[0, 0]), float(nock[0, 1]), STRING)
     return pull(rod, [clamp(0)], string, nock[1:], STRING, begin=start, settings=settings)
 

@@ -1,1 +1,1 @@
-"""Timings, with a floor of the machine beside each."""
+"""Timings, each beside a floor measured in the same run: ``python -m benchmarks.speed``."""

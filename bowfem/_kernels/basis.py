@@ -40,5 +40,11 @@ CUMUL = np.array([[p.integ()(x) for p in _gauss] for x in GAUSS_X])  # (P, P)
 CUMUL_COEF = np.array([p.integ().coef for p in _gauss])  # (P, P+1)
 # derivative at Gauss point g of the j-th Gauss polynomial
 GAUSS_SLOPE = np.array([[p.deriv()(x) for p in _gauss] for x in GAUSS_X])  # (P, P)
+# position, rotation and what lives at the Gauss points, at the places contact is sampled at
+SAMPLES = 8
+_at = np.arange(SAMPLES) / SAMPLES
+CUMUL_AT = np.array([[p.integ()(x) for p in _gauss] for x in _at])  # (SAMPLES, P)
+GAUSS_AT = np.array([[p(x) for p in _gauss] for x in _at])  # (SAMPLES, P)
+NODE_AT = np.array([[p(x) for p in _node] for x in _at])  # (SAMPLES, P+1)
 # a load at Gauss point k seen as internal force at Gauss point g
 LOAD_TO_FORCE = GAUSS_W[None, :] * CUMUL.T / GAUSS_W[:, None]  # (P, P)

@@ -3,18 +3,22 @@
 import math
 
 from bowfem._kernels.basis import (
+    CUMUL_AT,
     CUMUL_COEF,
+    GAUSS_AT,
     GAUSS_COEF,
     GAUSS_X,
     LOAD_TO_FORCE,
+    NODE_AT,
     NODE_COEF,
     NODE_X,
+    SAMPLES,
     SHAPE,
     SLOPE,
     P,
 )
 from bowfem._kernels.compiled import kernel
-from bowfem._kernels.mesh import MAX_CONTACTS, SAMPLES, SNAP, locate, poly, poly_slope
+from bowfem._kernels.mesh import MAX_CONTACTS, SNAP, locate, poly, poly_slope
 
 
 @kernel
@@ -257,9 +261,22 @@ def find_contact(model, string, mesh, work, px, py):
     ne = model.h.shape[0]
     last = ne * SAMPLES
     at = work.sample
-    for e in range(ne):
+    for e in range(ne):  # as `surface` does, on a mesh without cuts
+        h, z, psi = mesh.h[e], mesh.z[e], mesh.psi[e]
         for j in range(SAMPLES):
-            x, y, _, _ = surface(model, mesh, e, j / SAMPLES)
+            x, y = mesh.r[e, 0], mesh.r[e, 1]
+            th = b = 0.0
+            for k in range(P):
+                w = h * CUMUL_AT[j, k]
+                x += w * z[k, 0]
+                y += w * z[k, 1]
+                th += GAUSS_AT[j, k] * model.theta0[e, k]
+                b += GAUSS_AT[j, k] * model.belly[e, k]
+            if b != 0.0:
+                for k in range(P + 1):
+                    th += NODE_AT[j, k] * psi[k]
+                x -= b * math.sin(th)
+                y += b * math.cos(th)
             at[e * SAMPLES + j, 0], at[e * SAMPLES + j, 1] = x, y
     x, y, _, _ = surface(model, mesh, ne - 1, 1.0)
     at[last, 0], at[last, 1] = x, y

@@ -17,13 +17,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from bowfem._kernels.basis import GAUSS_COEF, GAUSS_X, P
+from bowfem._kernels.basis import GAUSS_COEF, GAUSS_X, SAMPLES, P
 from bowfem._kernels.compiled import kernel, shared
 
 KL = 7  # half bandwidth: (x, y, psi) of two nodes and the force between them
 DIAG = 2 * KL
 WIDTH = 3 * KL + 1
-SAMPLES = 8  # surface points an element, from which contact is first read
 MAX_CONTACTS = 6
 MAX_CUTS = 2 * MAX_CONTACTS
 MAX_BORDER = 2 + MAX_CONTACTS

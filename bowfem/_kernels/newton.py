@@ -8,7 +8,7 @@ from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.contact import find_contact, flatten, kinematics, move
-from bowfem._kernels.mesh import MAX_CONTACTS, build
+from bowfem._kernels.mesh import MAX_CONTACTS, build, clear
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import copy
 
@@ -25,6 +25,7 @@ def newton(
     it is unknown. On return ``work.rhs[:, 1]`` holds the derivative of the state along the path.
     """
     out = np.zeros(5)
+    clear(hist)
     before = 1e300
     sign = 0
     for it in range(most):
@@ -32,11 +33,11 @@ def newton(
         if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
-            copy(old, mesh)
-            renew_contact(mesh, flat)
-            build(model, mesh)
-            move(mesh, old)
-            kinematics(loads, mesh, c[0])
+            if renew_contact(mesh, flat):
+                copy(old, mesh)
+                build(model, mesh)
+                move(mesh, old)
+                kinematics(loads, mesh, c[0])
         m = assemble(model, loads, string, mesh, work, c, dc)
         na = mesh.count[0]
         n = 5 * na + 3
@@ -77,13 +78,15 @@ def newton(
         hist[it, 1] = big
         if not big < 1e3:
             return DIVERGED, it + 1, sign
+        # reactions, forces and the determinant's sign are those before this step
+        force = 1e-9
+        for a in range(na):
+            force = max(force, abs(mesh.G[a, 0]), abs(mesh.G[a, 1]))
         # the next step is at most this one times the last ratio: stop when that is round-off
-        if big <= tol or (it > 0 and big < 1e-4 and big * big / before <= 0.01 * tol):
-            work.end[2], work.end[3] = out[1], out[4]
-            return CONVERGED, it + 1, sign
-        if (
-            it > 2 and big < 1e-7 and big > 0.3 * before
-        ):  # the floor set by the contact's own search
+        small = big <= tol or (it > 0 and big < 1e-4 and big * big / before <= 0.01 * tol)
+        # and there is a floor, set by the contact's own search
+        floor = it > 2 and big < 1e-7 and big > 0.3 * before
+        if (small and hist[it, 0] <= 1e-6 * force) or floor:
             work.end[2], work.end[3] = out[1], out[4]
             return CONVERGED, it + 1, sign
         if it > 5 and big > 0.5 * before and big > 1e-6:
@@ -96,8 +99,8 @@ def newton(
 def renew_contact(mesh, flat):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
-    A touch that comes and goes between iterations would otherwise see two meshes, which may
-    disagree on it for ever.
+    Return whether any end moved. Without those cuts, a touch that comes and goes between iterations
+    would see two meshes, which may disagree on it for ever.
     """
     nc = flat.count[1]
     lost = 0
@@ -110,7 +113,10 @@ def renew_contact(mesh, flat):
             for j in range(4):
                 flat.contact[nc + lost, j] = mesh.contact[i, j]
             lost += 1
+    moved = mesh.count[1] != nc or mesh.count[2] != lost
     for i in range(nc + lost):
         for j in range(4):
+            moved = moved or mesh.contact[i, j] != flat.contact[i, j]
             mesh.contact[i, j] = flat.contact[i, j]
     mesh.count[1], mesh.count[2] = nc, lost
+    return moved

@@ -115,9 +115,10 @@ def hinge(walk: Walk) -> Hinge:
 def _hinge(limb: LimbStates, name: str) -> Hinge:
     k, s = np.abs(limb.curvature_change[-1]), limb.s
     area = np.concatenate([[0.0], np.cumsum(0.5 * (k[1:] + k[:-1]) * np.diff(s))])
-    low, high = np.maximum(s - NEAR * s[-1], 0.0), np.minimum(s + NEAR * s[-1], s[-1])
-    mean = (np.interp(high, s, area) - np.interp(low, s, area)) / (high - low)
-    index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.where(mean > 0.0, mean, 1.0)
+    reach = NEAR * s[-1]
+    inward = (area - np.interp(s - reach, s, area)) / np.minimum(s, reach).clip(1e-9)
+    outward = (np.interp(s + reach, s, area) - area) / np.minimum(s[-1] - s, reach).clip(1e-9)
+    index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.maximum(inward, outward).clip(1e-9)
     at = int(np.argmax(index))
     return Hinge(float(s[at]), float(index[at]), name)
 

@@ -46,6 +46,8 @@ class LimbStates:
         Stored in the limb, J; without the string.
     curvature_change, moment : ndarray, shape (n, m)
         Bending from the formed shape, 1/m, positive when it bends the tip toward the archer; N m.
+    axial_force : ndarray, shape (n, m)
+        Of the limb's wall alone, N, tension positive.
     strain_belly, strain_back, stress_belly, stress_back : ndarray, shape (n, m)
         Of the outer fibres along the limb, tension positive; stress in Pa.
     yield_share : ndarray, shape (n, m)
@@ -77,6 +79,7 @@ class LimbStates:
     energy: Array
     curvature_change: Array
     moment: Array
+    axial_force: Array
     strain_belly: Array
     strain_back: Array
     stress_belly: Array
@@ -130,6 +133,7 @@ class LimbStates:
             energy=path.energy[:, 0] + path.energy[:, 1],
             curvature_change=along(bending),
             moment=along(path.moment),
+            axial_force=along(path.axial),
             strain_belly=along(stress.strain_belly),
             strain_back=along(stress.strain_back),
             stress_belly=along(stress.stress_belly),

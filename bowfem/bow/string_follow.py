@@ -12,6 +12,7 @@ from bowfem.bow.limb import LimbModel
 from bowfem.bow.walk import Walk
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Settings
+from bowfem.section import residual_curvature
 
 Array = NDArray[np.float64]
 
@@ -33,10 +34,8 @@ class StringFollow:
 
     Notes
     -----
-    Deformation theory with elastic unloading: a section bent to curvature `k` under moment `M`
-    keeps ``k - M / EI`` (Timoshenko, Strength of Materials II, 1956, from memory). Part of a
-    plastic's set creeps back in hours, so this is a bow just unstrung; a bow kept strung or
-    drawn long takes more.
+    Elastic unloading, see `residual_curvature`. Part of a plastic's set creeps back in hours, so
+    this is a bow just unstrung; a bow kept strung or drawn long takes more.
     """
 
     tips: tuple[float, float]
@@ -59,8 +58,7 @@ class StringFollow:
                 continue
             model = LimbModel.from_design(design, lower=side == 1)
             rod = model.rod
-            bending, moment = states.curvature_change[-1, 1:-1], states.moment[-1, 1:-1]
-            residual = bending - moment / rod.EI.ravel()
+            residual = residual_curvature(model.sections, states.curvature_change[-1, 1:-1])
             # until drawn as far again the limb is elastic
             bent = rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape))
             tips.append(float(bent.position0[-1, 1] - rod.position0[-1, 1]))

@@ -15,7 +15,7 @@ from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
 from bowfem._kernels.path import walk
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
-from bowfem.rod.shape import Rod
+from bowfem.rod.shape import Rod, _count, _numbers
 from bowfem.rod.states import Path, Stop, from_kernel
 from bowfem.rod.string import NO_STRING, TautString
 
@@ -41,7 +41,7 @@ class Settings:
     Raises
     ------
     InputError
-        A number is not above zero, or there are no iterations.
+        A number is not above zero, or `iterations` is not a whole number above zero.
     """
 
     tolerance: float = 1e-9
@@ -54,8 +54,7 @@ class Settings:
         for name, value in (("tolerance", self.tolerance), ("finest", self.finest)):
             if not 0.0 < value <= 1.0:
                 raise InputError(name, value, "above 0, at most 1")
-        if self.iterations < 1:
-            raise InputError("iterations", self.iterations, "at least 1")
+        _count(self.iterations, "iterations")
 
 
 class _Engine:
@@ -115,7 +114,11 @@ class _Engine:
         """Return the state to begin from: rest, or the end of an earlier path."""
         if start is None:
             return self.rest
-        if len(start) == 0 or start.raw.shape[1] != self.rest.size:
+        # states are stored over the rod's length and largest stiffness
+        same = np.array_equal(start.rod.nodes, self.rod.nodes) and (
+            np.max(start.rod.EI) == np.max(self.rod.EI)
+        )
+        if len(start) == 0 or not same:
             raise InputError("start", f"{len(start)} states", "a path of this rod, not empty")
         return start.raw[-1]
 
@@ -224,8 +227,8 @@ def follow(
     >>> abs(ring.tip[-1]).round(9).tolist(), round(float(ring.turn[-1, -1]), 6)
     ([0.0, 0.0], 6.283185)
     """
-    values = np.atleast_1d(np.asarray(factors, dtype=float))
-    if values.size == 0 or not np.all(np.isfinite(values)):
+    values = np.atleast_1d(_numbers("factors", factors))
+    if values.ndim != 1 or values.size == 0 or not np.all(np.isfinite(values)):
         raise InputError("factors", factors, "one or more finite load factors")
     engine = _Engine(rod, supports, loads, None, settings)
     controls = np.zeros((values.size, 4))
@@ -288,8 +291,8 @@ def pull(
     [5.16, 39.2, 66.55]
     """
     engine = _Engine(rod, supports, loads, string, settings, limit)
-    places = np.atleast_2d(np.asarray(nock, dtype=float))
-    natural = np.asarray(length, dtype=float)
+    places = np.atleast_2d(_numbers("nock", nock))
+    natural = _numbers("length", length)
     if places.ndim != 2 or places.shape[1] != 2 or places.shape[0] == 0:
         raise InputError("nock", places.shape, "one or more positions, of shape (n, 2)")
     if natural.shape not in ((), (1,), places.shape[:1]):

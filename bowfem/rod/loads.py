@@ -108,6 +108,8 @@ def kernel_loads(
     spring, value = np.zeros((n + 1, 3)), np.zeros((2, n + 1, 3))
     fixed = np.zeros((n + 1, 3), np.uint8)
     for item in supports:
+        if not isinstance(item, Support | Spring):
+            raise InputError("supports", item, "Support or Spring")
         node = _node(item.node, n)
         if isinstance(item, Spring):
             if not all(np.isfinite(k) and k >= 0.0 for k in (item.x, item.y, item.turn)):
@@ -123,6 +125,8 @@ def kernel_loads(
             fixed[node, i] = 1
             value[1, node, i] = item.moved[i] / (1.0 if i == 2 else length)
     for load in loads:
+        if not isinstance(load, Load):
+            raise InputError("loads", load, "Force, LineLoad or Pressure")
         part = 0 if load.constant else 1
         if isinstance(load, Force):
             node = _node(load.node, n)

@@ -45,8 +45,8 @@ class MomentTable:
     def __post_init__(self) -> None:
         """Refuse tables the rod cannot read."""
         k = self.curvature
-        if not (k.ndim == 3 and k.shape == self.moment.shape == self.tangent.shape):
-            raise InputError("table", k.shape, "three arrays of one shape (n_elements, 4, n_k)")
+        if not (np.ndim(k) == 3 and k.shape == self.moment.shape == self.tangent.shape):
+            raise InputError("table", np.shape(k), "three arrays of one shape (n_elements, 4, n_k)")
         even = np.linspace(-1.0, 1.0, k.shape[2]) * k[..., -1:]
         if k.shape[2] < 3 or k.shape[2] % 2 == 0 or not np.allclose(k, even, rtol=1e-9, atol=0):
             raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
@@ -152,8 +152,9 @@ class Rod:
         InputError
             A quantity is not finite or not positive where it must be.
         """
-        ends = np.asarray(nodes, dtype=float)
-        if ends.ndim != 1 or ends.size < 2 or ends[0] != 0.0 or not np.all(np.diff(ends) > 0.0):
+        ends = _numbers("nodes", nodes)
+        rising = ends.ndim == 1 and ends.size > 1 and np.all(np.isfinite(ends))
+        if not rising or ends[0] != 0.0 or not np.all(np.diff(ends) > 0.0):
             raise InputError("nodes", nodes, "two or more arc lengths from 0, increasing")
         h = np.diff(ends)
         s = ends[:-1, None] + h[:, None] * GAUSS_X
@@ -163,8 +164,8 @@ class Rod:
             if not (node in range(ends.size) and np.isfinite(jump)):
                 raise InputError("kinks", kinks, f"finite angles at nodes 0 to {ends.size - 1}")
             jumps[node] = jump
-        if not np.all(np.isfinite([*origin, angle])):
-            raise InputError("origin, angle", (*origin, angle), "finite")
+        if len(origin) != 2 or not np.all(np.isfinite([*origin, angle])):
+            raise InputError("origin, angle", (*origin, angle), "three finite numbers")
         turned = np.concatenate([[0.0], np.cumsum(h * (kappa @ GAUSS_W))])
         start = angle + turned[:-1] + np.cumsum(jumps)[:-1]
         with np.errstate(divide="ignore"):
@@ -233,7 +234,7 @@ class Rod:
 
         `n_elements` counts those of one member. Member `i` starts at node ``i * n_elements``.
         """
-        points = np.asarray(corners, dtype=float)
+        points = _numbers("corners", corners)
         if points.ndim != 2 or points.shape[0] < 2 or points.shape[1] != 2:
             raise InputError("corners", points.shape, "two or more points, of shape (n, 2)")
         sides = np.diff(points, axis=0)
@@ -261,11 +262,13 @@ class Rod:
         Raises
         ------
         InputError
-            The table's stations are not those of the rod.
+            The table's stations are not those of the rod, or its slope at rest is not above zero.
         """
         if table.moment.shape[:2] != self.EI.shape:
             raise InputError("table", table.moment.shape, f"of shape ({self.EI.shape}, n_k)")
         middle = table.tangent[:, :, table.tangent.shape[2] // 2]
+        if not np.all(middle > 0.0):
+            raise InputError("table.tangent", middle.min(), "above 0 at zero curvature")
         return replace(self, table=table, EI=middle)
 
     def reshaped(self, curvature0: Field) -> Self:
@@ -327,8 +330,17 @@ class Rod:
         return float(GAUSS_COEF.sum(axis=1) @ self.belly[-1])
 
 
-def _field(name: str, value: Field, s: Array, above: float, *, infinite: bool = False) -> Array:
-    values = np.asarray(value(s) if callable(value) else value, dtype=float)
+def _numbers(name: str, value: object) -> Array:
+    try:
+        return np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(name, value, "a number or an array of numbers") from None
+
+
+def _field(
+    name: str, value: Field, s: Array, above: float, *, infinite: bool = False
+) -> Array:
+    values = _numbers(name, value(s) if callable(value) else value)
     try:
         full = np.broadcast_to(values, s.shape).copy()
     except ValueError:
@@ -341,13 +353,14 @@ def _field(name: str, value: Field, s: Array, above: float, *, infinite: bool = 
 
 
 def _positive(name: str, value: float) -> float:
-    if not (np.isfinite(value) and value > 0.0):
-        raise InputError(name, value, "above 0")
-    return float(value)
+    number = _numbers(name, value)
+    if number.ndim or not (np.isfinite(number) and number > 0.0):
+        raise InputError(name, value, "a number above 0")
+    return float(number)
 
 
-def _count(n_elements: int) -> int:
+def _count(n_elements: int, name: str = "n_elements") -> int:
     whole = isinstance(n_elements, int | np.integer) and not isinstance(n_elements, bool)
     if not whole or n_elements < 1:
-        raise InputError("n_elements", n_elements, "a whole number, at least 1")
+        raise InputError(name, n_elements, "a whole number, at least 1")
     return int(n_elements)

@@ -14,7 +14,7 @@ from bowfem._kernels.newton import CONVERGED
 from bowfem.errors import InputError
 from bowfem.rod.follow import Settings, _Engine, _finish
 from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node
-from bowfem.rod.shape import Rod
+from bowfem.rod.shape import Rod, _count, _numbers
 from bowfem.rod.states import Path, Stop
 
 Array = NDArray[np.float64]
@@ -25,6 +25,10 @@ class _Tracer:
 
     def __init__(self, engine: _Engine, start: Path | None, guess: Array | None) -> None:
         self.engine = engine
+        scaled = engine.loads
+        parts = (scaled.dead, scaled.follower, scaled.line, scaled.pressure, scaled.value)
+        if not any(np.any(part[1]) for part in parts):
+            raise InputError("loads", "none", "given, at least one that scales with the factor")
         self.begin, self.target = np.zeros(4), np.array([1.0, 0.0, 0.0, 0.0])
         self.state = engine.begin(start)
         self.mu = 0.0 if start is None else float(start.factor[-1])
@@ -38,22 +42,26 @@ class _Tracer:
         self.found: list[dict[str, Any]] = []
         self.factors: list[float] = []
         self.sign = 0
+        self.spent = 0  # Newton iterations, those of failed steps included
 
     def solve(self, ctrl: Array, level: float, state: Array, mu: float) -> dict[str, Any] | None:
         """Find the state at a level of the control; None when Newton fails."""
         status, _, sign, factor, out = self.engine.run(
             self.begin, self.target[None, :], state, ctrl=ctrl, level=level, mu=mu
         )
+        self.spent += out["count"][0, 0]
         if status != CONVERGED:
             return None
+        out["count"][0, 1] = 1
         return {**out, "mu": factor, "sign": sign}
 
-    def accept(self, out: dict[str, Any]) -> None:
-        """Keep a state."""
+    def accept(self, out: dict[str, Any], keep: bool = True) -> None:
+        """Go on from a state; keep it, unless it is one on the way to what is asked for."""
         self.state, self.mu, self.tangent = out["state"][0], out["mu"], out["tangent"]
         self.sign = out["sign"]
-        self.found.append(out)
-        self.factors.append(out["mu"])
+        if keep:
+            self.found.append(out)
+            self.factors.append(out["mu"])
 
     def path(self, stop: Stop, limits: tuple[int, ...] = ()) -> Path:
         """Make the record."""
@@ -108,7 +116,7 @@ def displace(
 
     Other parameters, raises: see `follow`.
     """
-    goals = np.atleast_1d(np.asarray(values, dtype=float))
+    goals = np.atleast_1d(_numbers("values", values))
     if goals.ndim != 1 or goals.size == 0 or not np.all(np.isfinite(goals)):
         raise InputError("values", values, "one or more finite displacements")
     if component not in COMPONENTS:
@@ -122,26 +130,25 @@ def displace(
     rest = engine.model.reference[b, i] if i < 2 else 0.0
     at = 0.0 if start is None else float(_component(start.raw[-1], rod.n_elements, b, i)) - rest
     for value in goals * scale:
-        step = value - at
-        while at != value:
-            goal = value if abs(value - at) <= abs(step) * (1 + 1e-12) else at + step
+        step = span = value - at
+        steps, spent, done = 0, tracer.spent, False
+        while not done:
+            done = abs(value - at) <= abs(step) * (1 + 1e-12)
+            goal = value if done else at + step
             ahead = goal - at
-            known = bool(tracer.found)
+            known = bool(np.any(tracer.tangent))  # zero before the first state
             state = tracer.state + ahead * tracer.tangent[:-1] if known else tracer.state
             mu = tracer.mu + ahead * tracer.tangent[-1] if known else tracer.mu
             out = tracer.solve(ctrl, rest + goal, state, mu)
             if out is None:
-                step *= 0.5
-                if abs(step) < settings.finest * abs(value):
+                step, done = 0.5 * step, False
+                if abs(step) <= settings.finest * abs(span):
                     return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the displacement")
                 continue
-            if goal != value:  # a step on the way is not asked for
-                tracer.accept(out)
-                tracer.found.pop()
-                tracer.factors.pop()
-            else:
-                tracer.accept(out)
+            steps += 1
             at = goal
+            out["count"][0] = tracer.spent - spent, steps
+            tracer.accept(out, keep=done)
     return tracer.path(Stop.COMPLETE)
 
 
@@ -197,8 +204,7 @@ def trace(
     """
     if not (np.isfinite(step) and step != 0.0):
         raise InputError("step", step, "finite and not 0")
-    if states < 1:
-        raise InputError("states", states, "at least 1")
+    _count(states, "states")
     engine = _Engine(rod, supports, loads, None, settings)
     tracer = _Tracer(engine, start, None)
     n = rod.n_elements

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
+from bowfem.section._checks import positive
 from bowfem.section.material import RIGID_PVC, Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
 from bowfem.section.ovalising import HalfKnots, tabulate
@@ -32,12 +33,16 @@ class SectionFamily:
         The responses there, thickness axis first.
     turned : bool
         Whether the sections stand edge-on; thickness is then still the pressed thickness.
+    half : HalfKnots or None
+        How to refill tables of ovalising sections, whose `nodes` are solved at curvatures of their
+        own from zero up; None where the nodes are tables already.
 
     Notes
     -----
     Two polynomial panels in thickness, on Chebyshev points that include the ends, meeting where
     flats begin: a pressed outline is analytic on either side, with continuous slope across. So
-    values are continuous there, slopes to the accuracy of the interpolation.
+    values are continuous there, slopes to the accuracy of the interpolation. Lying sections
+    that ovalise have a third panel, of those whose faces touch inside the range.
     """
 
     thicknesses: Array
@@ -77,7 +82,8 @@ class SectionFamily:
             Range and number of curvature knots, as in `section_response`. Where the range of an
             ovalising family must end sooner, all its tables do.
         n_thickness : int, optional
-            Thicknesses solved in each panel, at least 4; default 10, or 16 of fixed outlines.
+            Thicknesses solved in each panel, at least 4; default 10, or 16 of fixed outlines. The
+            panel of ovalising sections without flats gets three fifths.
 
         Raises
         ------
@@ -99,6 +105,11 @@ class SectionFamily:
         """
         if n_thickness is None:
             n_thickness = 10 if ovalise else 16
+        _check_count(n_thickness)
+        positive("max_strain", max_strain)
+        whole = isinstance(n_curvature, int) and not isinstance(n_curvature, bool)
+        if not whole or n_curvature < 5 or n_curvature % 2 == 0:
+            raise InputError("n_curvature", n_curvature, "an odd whole number, at least 5")
         return _from_pipe(
             pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
         )
@@ -215,7 +226,6 @@ def _from_pipe(
     n_thickness: int,
 ) -> SectionFamily:
     """Build what `SectionFamily.from_pipe` describes, once."""
-    _check_count(n_thickness)
     if ovalise:
         solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
         return SectionFamily(*solved[:3], turned, solved.half)
@@ -242,7 +252,7 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     flat, edge : SectionResponse
         The two laws, each for one section or for the same m stations, equal in knots.
     turn : array_like, shape (m,) or ()
-        Share of the transition passed at each station, 0 flat to 1 edge-on.
+        Share of the turn done at each station, 0 flat to 1 edge-on; smooth if the limb is to be.
 
     Raises
     ------
@@ -252,9 +262,8 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     Notes
     -----
     An engineering interpolation, no solution of the twisted wall between: every quantity is
-    averaged at equal knot number, that is at equal strain of the outer fibre, with the weight
-    ``3 u^2 - 2 u^3``, which starts and ends level. The moment stays monotone where both laws
-    are, and its tangent stays its exact slope.
+    averaged at equal knot number, that is at equal strain of the outer fibre. The moment stays
+    monotone where both laws are, and its tangent stays its exact slope.
     """
     u = np.asarray(turn, dtype=float)
     if not np.all((u >= 0.0) & (u <= 1.0)):
@@ -262,11 +271,10 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
     counts = flat.curvature.shape[-1], edge.curvature.shape[-1]
     if counts[0] != counts[1]:
         raise InputError("edge", f"{counts[1]} curvature knots", f"of {counts[0]} knots, as flat")
-    weight = u**2 * (3.0 - 2.0 * u)
 
     def mean(name: str, of: tuple[Array, Array] | None = None) -> Array:
         one, two = of or (getattr(flat, name), getattr(edge, name))
-        share = weight[..., None] if name in on_knots else weight
+        share = u[..., None] if name in on_knots else u
         return (1.0 - share) * one + share * two
 
     on_knots = [name for name in (each.name for each in fields(flat))

@@ -24,7 +24,7 @@ TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
 STEPS, HALF = 24, 12
 #: Steps of the search for the curvature where faces touch.
-FREE_STEPS = 12
+FREE_STEPS = 9
 
 
 def ovalising_response(
@@ -55,21 +55,26 @@ def ovalising_response(
     Least energy of the wall as a thin rod under the limb's curvature, see `Ring`. Belly, back and
     axial strain count from the mean height of the mid-wall, at rest the middle of the thickness.
     Past the moment's peak the curvature is still prescribed: those states exist in a section held
-    so, not in a limb. The linear wall stiffness crosswise, and the stress along the limb without
-    Poisson coupling to it, are simplifications.
+    so, not in a limb. Simplifications: crosswise the wall stays elastic and keeps its thickness;
+    along the limb stress is uniaxial, so the sideways (anticlastic) bow that both faces share is
+    left out; the limb is straight before it is bent (a curl flattens more readily when it is
+    bent further, see `wall_stress`). Faces of flats stop at each other with a give of a few
+    thousandths of the wall, which moves moments by up to 2 parts in a thousand there.
 
     Examples
     --------
     >>> from bowfem.section import RIGID_PVC, Pipe, pressed
     >>> folding = ovalising_response(pressed(Pipe.from_size("3/4 in Sch 40"), 10e-3), RIGID_PVC)
     >>> round(float(folding.limit), 1), round(float(folding.limit) * 5e-3, 3)
-    (13.3, 0.067)
+    (13.0, 0.065)
     """
     kappa = curvature_knots(outline, max_strain, n)
     ring = Ring.from_outlines([outline], flat_points=TOUCHING_POINTS)
     table = _table(follow_bending(ring, material, kappa[None, n // 2 :]))
     both = {name: part[0] for name, part in _mirrored(table).items()}
-    return SectionResponse(**{**both, "curvature": kappa}, **at_rest(outline, material))
+    rest = at_rest(outline, material)
+    both["tangent"][n // 2] = rest["bending_stiffness"]  # by the outline's own points
+    return SectionResponse(**{**both, "curvature": kappa}, **rest)
 
 
 def _table(path: RingPath) -> dict[str, Array]:
@@ -145,16 +150,14 @@ class HalfKnots:
         full = {"curvature": wanted}
         for name in (each.name for each in fields(solved)):
             if getattr(solved, name).ndim > 1 and name != "curvature":
-                # the tangent jumps where faces touch: beyond, it is read from beyond
-                start = low + (after & (name == "tangent"))
-                full[name] = _cubic(getattr(solved, name), place, start, high)
+                full[name] = _cubic(getattr(solved, name), place, low, high)
         spacing = np.where(touch > 0.0, touch, 1.0) / end
         moment, rate = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
         full["tangent"] = np.where(after, full["tangent"], rate / spacing)
         spacing = 2.0 * (top - touch) * (np.arange(STEPS + 1) - HALF) / rest**2
         beyond, _ = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
         full["moment"] = np.where(after, beyond, moment)
-        full["tangent"][:, 0] = solved.tangent[:, 0]
+        full["tangent"][:, 0] = solved.bending_stiffness  # at rest, by the outline's own points
         return replace(solved, **_mirrored(full))
 
 
@@ -225,7 +228,6 @@ def tabulate(
     range; all sections of a panel are solved together.
     """
     closed, onset, full = 2.0 * pipe.wall, onset_thickness(pipe), pipe.outer_diameter
-    share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, n_thickness)))
 
     def outlines(thicknesses: Array) -> list[Outline]:
         made = [shape(pipe, float(each)) for each in thicknesses]
@@ -234,7 +236,7 @@ def tabulate(
     ends, touching = [closed, *([onset] if onset > closed else []), full], False
     if not turned and onset > closed:
         scouts = outlines(closed + (onset - closed) * np.linspace(0.0, 1.0, 8) ** 2)
-        walls = Ring.from_outlines(scouts)
+        walls = Ring.from_outlines(scouts[-2:])
         touching = bool(np.any(walls.facing * walls.weights > 0.0))
         if touching:
             share_touching, max_strain = _reach(scouts, material, max_strain)
@@ -242,8 +244,12 @@ def tabulate(
                 ends.insert(1, closed + share_touching * (onset - closed))
     grids = []
     for low, high in pairwise(ends):
+        # without flats little varies: fewer nodes do
+        count = n_thickness if low < onset or onset <= closed else max(4, (3 * n_thickness) // 5)
+        share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, count)))
         grids.append(low + (high - low) * (share**2 if touching and not grids else share))
         grids[-1][-1] = high
+    stops = np.cumsum([len(grid) for grid in grids]).tolist()
     tables, made = [], [outlines(grid) for grid in grids]
     if touching:
         kappa = _touching_knots(made[0], material, max_strain)
@@ -259,7 +265,7 @@ def tabulate(
     nodes = SectionResponse(**on_knots, **alone)
     return SolvedFamily(
         np.concatenate(grids),
-        tuple(slice(i * n_thickness, (i + 1) * n_thickness) for i in range(len(grids))),
+        tuple(slice(a, b) for a, b in pairwise([0, *stops])),
         nodes,
         HalfKnots(n, max_strain, touching),
     )
@@ -277,7 +283,7 @@ def _free_path(
     Returns the path in FREE_STEPS, how much the faces have come closer at each, and how much they
     may, (b,), in units of the ring.
     """
-    ring = Ring.from_outlines(outlines).without_contact()
+    ring = Ring.from_outlines(outlines, 1, 6, 4, 4).without_contact()  # only to place knots
     kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, FREE_STEPS + 1)
     path = follow_bending(ring, material, kappa)
     if np.any(np.isnan(path.moment)):
@@ -299,15 +305,15 @@ def _reach(scouts: list[Outline], material: Law, max_strain: float) -> tuple[flo
         # closing grows about as the square of curvature
         square = np.interp(gap[-1], closing[-1], np.linspace(0.0, 1.0, FREE_STEPS + 1) ** 2)
         return 1.0, 0.98 * max_strain * float(np.sqrt(square))
-    x = np.linspace(0.0, 1.0, len(left))
+    share = np.linspace(0.0, 1.0, len(left)) ** 2
     i = int(np.flatnonzero(left <= 0.0)[-1])
-    root = x[i] + (x[i + 1] - x[i]) * left[i] / (left[i] - left[i + 1])
-    return min(float(root + 0.02) ** 2, 1.0), max_strain
+    root = share[i] + (share[i + 1] - share[i]) * left[i] / (left[i] - left[i + 1])
+    return min(1.1 * float(root), 1.0), max_strain  # a little more: the panel must hold them all
 
 
 def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -> Array:
     """Return the curvatures to solve of sections that touch, 1/m, (b, STEPS + 1)."""
-    touch, fibre = _touching(outlines, material, 1.25 * max_strain)[:, None], _fibres(outlines)
+    touch, fibre = _touching(outlines, material, 1.5 * max_strain)[:, None], _fibres(outlines)
     top = np.maximum(touch[-1] * fibre[-1], max_strain) / fibre[:, None]
     beyond = np.linspace(0.0, 1.0, STEPS - HALF + 1)[1:] ** 2
     return np.concatenate(
@@ -318,20 +324,31 @@ def _touching_knots(outlines: list[Outline], material: Law, max_strain: float) -
 def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
     """Return the curvature at which the middles of the faces meet, 1/m, (b,)."""
     path, closing, gap = _free_path(outlines, material, strain)
-    march, touch = March(path.ring, material), np.zeros(len(gap))
-    guess = np.zeros((len(gap), path.ring.size))
-    rows = np.flatnonzero(gap > 1e-9)
+    rows, touch = np.flatnonzero(gap > 1e-9), np.zeros(len(gap))
+    low, high, state = touch.copy(), touch.copy(), np.zeros((len(gap), path.ring.size))
     for i in rows:
         kappa = path.curvature[i] * path.ring.radius[i]
-        touch[i] = np.sqrt(np.interp(gap[i], np.maximum.accumulate(closing[i]), kappa**2))
-        j = min(max(int(np.searchsorted(kappa, touch[i])), 1), FREE_STEPS)
-        share = (touch[i] - kappa[j - 1]) / (kappa[j] - kappa[j - 1])
-        guess[i] = (1.0 - share) * path.unknowns[i, j - 1] + share * path.unknowns[i, j]
-    for _ in range(4):
-        if not np.all(march.solve(rows, touch[rows], guess[rows])):
+        j = int(np.argmax(closing[i] >= gap[i]))
+        if j == 0:
+            raise BowfemError("section: faces do not touch where they should; report this section")
+        low[i], high[i], state[i] = kappa[j - 1], kappa[j], path.unknowns[i, j - 1]
+        # closing grows about as the square of curvature
+        touch[i] = np.sqrt(np.interp(gap[i], closing[i, j - 1 : j + 1], kappa[j - 1 : j + 1] ** 2))
+    march = March(path.ring, material)
+    found, left = march.solve(rows, low[rows], state[rows]), rows
+    for _ in range(30):
+        if not np.all(found):
             raise BowfemError("section: touching of the faces was not found; report this section")
-        rate = path.ring.closing_rate(march.state, march.slope)[rows]
-        change = (gap - path.ring.closing(march.state))[rows] / rate
-        touch[rows] += change
-        guess[rows] = march.state[rows] + change[:, None] * march.slope[rows]
+        if left.size == 0:
+            break
+        found = march.advance(left, touch[left])
+        rate = path.ring.closing_rate(march.state, march.slope)
+        short = gap - path.ring.closing(march.state)
+        low = np.where(short > 0.0, touch, low)
+        high = np.where(short > 0.0, high, touch)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            new = touch + short / rate
+        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
+        left = left[np.abs(new - touch)[left] > 1e-9 * high[left]]
+        touch[left] = new[left]
     return touch / path.ring.radius

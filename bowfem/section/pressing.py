@@ -89,7 +89,7 @@ def press(pipe: Pipe, thicknesses: ArrayLike, n_elements: int = 8) -> Pressing:
     --------
     >>> pressed = press(Pipe(26.67e-3, 2.87e-3), [20.5e-3, 14.77e-3])
     >>> [round(float(force), 3) for force in pressed.force], round(1e3 * float(pressed.flat[1]), 3)
-    ([2.557, 5.742], 11.343)
+    ([2.606, 5.742], 11.343)
     """
     h = np.atleast_1d(np.asarray(thicknesses, dtype=float))
     if h.ndim != 1:

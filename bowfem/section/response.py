@@ -57,9 +57,9 @@ class SectionResponse:
     tangent : ndarray, shape (..., n_k)
         Its slope, N m2. Zero or less past a limit moment, where the section folds.
     axial_strain : ndarray, shape (..., n_k)
-        Strain at the middle of the thickness.
+        Strain at the middle of the thickness; in a wall that ovalises, at its mean height.
     belly, back : ndarray, shape (..., n_k)
-        Distance of the outer fibres from the middle, m; they shrink where the wall ovalises.
+        Distance of the outer fibres from there, m; they shrink where the wall ovalises.
     loaded_thickness : ndarray, shape (..., n_k)
         Distance across the middles of belly and back, outside to outside, m; less than belly
         plus back where the faces cave in.

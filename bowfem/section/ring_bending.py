@@ -56,9 +56,10 @@ class March:
         natural: Array | None = None,
         force: Array | None = None,
         frozen: bool = False,
+        tolerance: float = TOLERANCE,
     ) -> None:
         self.ring, self.material, self.frozen = ring, material, frozen
-        self.natural, self.force = natural, force
+        self.natural, self.force, self.tolerance = natural, force, tolerance
         b, n = len(ring.radius), ring.size
         self.at = np.zeros(b)
         self.state, self.slope = np.zeros((b, n)), np.zeros((b, n))
@@ -69,6 +70,10 @@ class March:
 
     def solve(self, rows: NDArray[np.int64], kappa: Array, guess: Array) -> NDArray[np.bool_]:
         """Newton from a guess; rows that converge take the new state. Return which did."""
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # lost rows drop out
+            return self._solve(rows, kappa, guess)
+
+    def _solve(self, rows: NDArray[np.int64], kappa: Array, guess: Array) -> NDArray[np.bool_]:
         law, n_q = self.material, self.ring.size - 3
         ring = self.ring if len(rows) == len(self.at) else self.ring[rows]
         natural = None if self.natural is None else self.natural[rows]
@@ -86,13 +91,13 @@ class March:
                 change = np.zeros_like(right)
                 change[:, n_q] = right[:, n_q] / f.hessian[:, n_q, n_q, None]
             else:
-                change = np.linalg.solve(f.hessian, right)
+                change = _solved(f.hessian, right)
             step, slope = change[..., 0], change[..., 1]
             size = np.max(np.abs(step[:, :n_q]), axis=1)
             size = np.maximum(size, stretch[left] * np.abs(step[:, n_q]))
             state[left] += step
             self.steps[rows[left]] += 1
-            done = size < TOLERANCE
+            done = size < self.tolerance
             if np.any(done):
                 to = rows[left[done]]
                 # what the last step changes is added to first order: exact to its square
@@ -122,17 +127,27 @@ class March:
         return good
 
 
+def _solved(matrices: Array, right: Array) -> Array:
+    """Solve a stack of systems; one that is singular gives nan instead of spoiling the rest."""
+    try:
+        return np.asarray(np.linalg.solve(matrices, right), dtype=np.float64)
+    except np.linalg.LinAlgError:
+        found = np.full(right.shape, np.nan)
+        if len(right) > 1:
+            for i in range(len(right)):
+                found[i] = _solved(matrices[i : i + 1], right[i : i + 1])[0]
+        return found
+
+
 def _extrapolate(before: list[Array], here: tuple[Array, Array, Array], to: Array) -> Array:
     """Follow the cubic through the last two states and their slopes."""
     (k0, z0, d0), (k1, z1, d1) = before, here
     h = (k1 - k0)[:, None]
-    u = (to - k1)[:, None]
-    moved = h != 0.0  # else a straight line
-    u, h = np.where(moved, u / np.where(moved, h, 1.0), u), np.where(moved, h, 1.0)
-    rise, d0 = z0 - z1, np.where(moved, d0, -2.0 * d1)
-    b = h * (d0 + d1) + 2.0 * rise
-    a = h * (d0 + 2.0 * d1) + 3.0 * rise
-    b = np.where(moved, b, 0.0)
+    moved = h != 0.0
+    h = np.where(moved, h, 1.0)
+    u, rise = (to - k1)[:, None] / h, z0 - z1
+    a = np.where(moved, h * (d0 + 2.0 * d1) + 3.0 * rise, 0.0)
+    b = np.where(moved, h * (d0 + d1) + 2.0 * rise, 0.0)
     return z1 + u * (h * d1 + u * (a + u * b))
 
 
@@ -144,6 +159,7 @@ def follow_bending(
     natural: float = 0.0,
     force: float = 0.0,
     frozen: bool = False,
+    tolerance: float = TOLERANCE,
 ) -> RingPath:
     """Follow sections through given curvatures.
 
@@ -161,6 +177,8 @@ def follow_bending(
         Axial force at the mean height of the mid-wall, N.
     frozen : bool, optional
         Keep the outlines as they are.
+    tolerance : float, optional
+        Largest last step of Newton's method.
 
     Notes
     -----
@@ -175,8 +193,9 @@ def follow_bending(
         ring,
         material,
         natural * radius if natural else None,
-        force * one * radius**2 / rigidity if force else None,
+        force * one * radius / rigidity if force else None,
         frozen,
+        tolerance,
     )
     shape = (b, n_k)
     moment, tangent, steps = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape, int)

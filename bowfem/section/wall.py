@@ -50,19 +50,7 @@ def sampled(ring: Ring, unknowns: Array, samples: int = SAMPLES) -> Wall:
     samples : int, optional
         Samples of each element, its ends included.
     """
-    m, radius = ring.root.shape[1], ring.radius[:, None, None]
-    p, root = unknowns[..., :m], ring.root[:, None]
-    change = np.divide(p, root, out=np.zeros_like(p), where=root > 0.0)
-    angle = ring.angle[:, None] + p @ np.swapaxes(ring.turning, 1, 2)
-    sine, cosine, one = np.sin(angle), np.cos(angle), np.ones_like(p)
-    lifting, running = (np.swapaxes(part, 1, 2) for part in (ring.lifting, ring.running))
-    y = ring.height[:, None] + (sine - np.sin(ring.angle)[:, None]) @ lifting
-    curves = (  # each with its rate along the wall
-        (one @ running, one),
-        (cosine @ running, cosine),
-        (y, sine),
-        (angle, ring.bend[:, None] + change),
-    )
+    curves, change = _curves(ring, unknowns)
     parts: list[list[Array]] = []
     for a, b in pairwise(ring.ends.tolist()):
         value, integral = _reading(b - a, samples)
@@ -71,8 +59,39 @@ def sampled(ring: Ring, unknowns: Array, samples: int = SAMPLES) -> Wall:
         parts.append([at[..., a, None] + (rate[..., a:b] * speed) @ from_first
                       for at, rate in curves])  # fmt: skip
         parts[-1].append(change[..., a:b] @ value.T)
-    arc, x, y, turn, bend = (np.concatenate(part, axis=2) for part in zip(*parts, strict=True))
-    return Wall(arc * radius, x * radius, y * radius, turn, bend / radius)
+    return _scaled(ring, [np.concatenate(part, axis=2) for part in zip(*parts, strict=True)])
+
+
+def at_points(ring: Ring, unknowns: Array) -> Wall:
+    """Return the wall at its collocation points, between the middles of back and belly.
+
+    Arguments as in `sampled`; arrays (b, n_k, m + 2).
+    """
+    curves, change = _curves(ring, unknowns)
+    inner = _scaled(ring, [*(at for at, _ in curves), change])
+    ends = sampled(ring, unknowns, 2)
+    return Wall(*(
+        np.concatenate([end[..., :1], points, end[..., -1:]], axis=2)
+        for points, end in zip(inner, ends, strict=True)
+    ))  # fmt: skip
+
+
+def _curves(ring: Ring, unknowns: Array) -> tuple[list[tuple[Array, Array]], Array]:
+    """Return arc, x, y and angle at the points, each with its rate along the wall; the change."""
+    p, root = unknowns[..., : ring.root.shape[1]], ring.root[:, None]
+    change = np.divide(p, root, out=np.zeros_like(p), where=root > 0.0)
+    angle = ring.angle[:, None] + p @ np.swapaxes(ring.turning, 1, 2)
+    sine, cosine, one = np.sin(angle), np.cos(angle), np.ones_like(p)
+    lifting, running = (np.swapaxes(part, 1, 2) for part in (ring.lifting, ring.running))
+    y = ring.height[:, None] + (sine - np.sin(ring.angle)[:, None]) @ lifting
+    curves = [(one @ running, one), (cosine @ running, cosine), (y, sine)]
+    return [*curves, (angle, ring.bend[:, None] + change)], change
+
+
+def _scaled(ring: Ring, parts: list[Array]) -> Wall:
+    radius = ring.radius[:, None, None]
+    arc, x, y, angle, change = parts
+    return Wall(arc * radius, x * radius, y * radius, angle, change / radius)
 
 
 @lru_cache(maxsize=16)

@@ -31,7 +31,7 @@ ROOM = (0.85, 0.85, 0.65, 0.7)
 NAME = 30
 
 
-def _axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
+def new_axes(ax: Any, width: float, height: float, room: tuple[float, ...] = ROOM) -> Any:
     """Return the axes given, or new ones of that size, in, with room for their labels."""
     if ax is not None:
         return ax
@@ -75,7 +75,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         The axes of the weight; the energy's share their draw axis.
     """
-    ax = _axes(ax, 6.0, 3.8)
+    ax = new_axes(ax, 6.0, 3.8)
     summary = summarize(walk)
     draw = convert(walk.draw + allowance(walk), "length", system)
     weight = convert(walk.force, "force", system)
@@ -154,7 +154,7 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     bottom, top_end = float(np.min(every_y)) - 2 * margin, float(np.max(every_y)) + 2 * margin
     tall = 6.8
     wide = float(np.clip(tall * (high - low) / (top_end - bottom), 3.4, 9.0))
-    ax = _axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
+    ax = new_axes(ax, wide, tall, (0.85, 1.35, 1.35, 0.7))
     length = shown_unit("length", system)
     # one scale for all bows within yield
     top = max(float(convert(np.max(walk.yield_share), "share", system)), 100.0)
@@ -218,7 +218,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     matplotlib.axes.Axes
         Tension is positive; level lines are the yield strains, where the material has any.
     """
-    ax = _axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
+    ax = new_axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
     upper, lower = walk.limbs
     far = convert(max(upper.s[-1], lower.s[-1]), "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):

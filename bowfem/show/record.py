@@ -41,6 +41,7 @@ STATES_AND_STATIONS = {
     "angle": "angle",
     "curvature_change": "curvature",
     "moment": "moment",
+    "axial_force": "force",
     "strain_belly": "share",
     "strain_back": "share",
     "stress_belly": "stress",

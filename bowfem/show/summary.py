@@ -271,7 +271,8 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
             f"({convert(spot.yield_share, 'share', system):.0f} % of the yield strain): the limb "
             "takes a set there and may fold or break. Draw less, or make the bow longer or thinner."
         )
-    if walk.fold is not None and 0.0 <= walk.fold.draw - summary.draw < FOLD_RESERVE:
+    near = walk.fold is not None and walk.fold.draw - summary.draw < FOLD_RESERVE
+    if walk.fold is not None and near and not walk.message:
         left = show(walk.fold.draw - summary.draw, "length", system, 2)
         found.append(
             f"The limb folds {left} beyond this draw, "

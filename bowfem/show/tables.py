@@ -91,9 +91,15 @@ def wrapped(text: str, first: str = "", after: str = "") -> str:
     return lines.replace("\N{NO-BREAK SPACE}", " ")
 
 
-def _fixed(value: float, places: int) -> str:
+def fixed(value: float, places: int) -> str:
     """Write a number with fixed places, never as minus zero."""
     return f"{round(value, places) + 0.0:.{places}f}"
+
+
+def labelled(lines: Sequence[tuple[str, str]]) -> str:
+    """Return a list of labels with their text."""
+    wide = max(len(label) for label, _ in lines) + 2
+    return "\n".join(wrapped(text, label.ljust(wide), " " * wide) for label, text in lines)
 
 
 def draw_measure(walk: Walk) -> str:
@@ -128,7 +134,7 @@ def draw_table(walk: Walk, system: System) -> str:
         (convert(table.yield_share, "share", system), 0),
     ]
     rows = [
-        [_fixed(values[i], places) for values, places in columns] for i in range(len(table.draw))
+        [fixed(values[i], places) for values, places in columns] for i in range(len(table.draw))
     ]
     return ruled(heads, rows)
 
@@ -258,8 +264,7 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
     lines += _length_lines(summary.lengths, system)
     if summary.tuning is not None:
         lines += _tuning_lines(summary.tuning, system)
-    wide = max(len(label) for label, _ in lines) + 2
-    return "\n".join(wrapped(text, label.ljust(wide), " " * wide) for label, text in lines)
+    return labelled(lines)
 
 
 def hot_spot_table(walk: Walk, summary: Summary, system: System) -> str:
@@ -273,11 +278,11 @@ def hot_spot_table(walk: Walk, summary: Summary, system: System) -> str:
     rows = [
         [
             f"{spot.limb} {spot.side}".strip(),
-            _fixed(convert(spot.s, "length", system), places),
-            _fixed(convert(spot.draw + allowance(walk), "length", system), places + 1),
-            _fixed(convert(spot.strain, "share", system), 2),
-            _fixed(convert(spot.stress, "stress", system), 0 if system == "us" else 1),
-            _fixed(convert(spot.yield_share, "share", system), 0),
+            fixed(convert(spot.s, "length", system), places),
+            fixed(convert(spot.draw + allowance(walk), "length", system), places + 1),
+            fixed(convert(spot.strain, "share", system), 2),
+            fixed(convert(spot.stress, "stress", system), 0 if system == "us" else 1),
+            fixed(convert(spot.yield_share, "share", system), 0),
         ]
         for spot in summary.hot_spots
     ]
@@ -339,7 +344,7 @@ def pipe_table(system: System) -> str:
     ]
 
     def number(value: float | None, kind: str, digits: int) -> str:
-        return "-" if value is None else _fixed(convert(value, kind, system), digits)
+        return "-" if value is None else fixed(convert(value, kind, system), digits)
 
     rows = [
         [

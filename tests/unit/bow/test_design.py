@@ -79,7 +79,7 @@ def test_smooth_taper_is_the_monotone_cubic() -> None:
     design = design.with_value("limb.marks.3.thickness", "0.35 in")
     upper = design.limbs[0]
     knots = np.array([3.0, 5.5, 20.0, 27.0]) * INCH
-    values = np.array([1.315, 1.0, 0.4, 0.35]) * INCH
+    values = np.array([1.315, 0.9, 0.5, 0.35]) * INCH
     inside = np.linspace(knots[1], knots[2], 50)
     # Between inner knots SciPy's interpolant has the same slopes; at the ends ours are level.
     theirs = PchipInterpolator(knots, values)(inside)

@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from bowfem.bow import Design, WalkStop, walk
+from bowfem.bow import Design, LimbModel, WalkStop, walk
+from bowfem.bow.findings import hinge
+from bowfem.bow.string_follow import StringFollow
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.section import SectionFamily
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 POUND = 4.4482216152605
@@ -128,9 +131,12 @@ def test_of_equal_weight_bows_the_shorter_is_stressed_more(wagtail):
 
 def test_walk_that_cannot_go_on_keeps_its_states(wagtail):
     found = walk(wagtail, 44 * INCH)
-    assert found.stop is WalkStop.FOLD
+    assert found.stop is WalkStop.OVERBENT  # the thick-walled round handle, far past yield
     assert "from the bow's centre" in found.message and len(found.draw) > 20
     assert np.all(np.isfinite(found.force))
+    assert found.fold is not None and not found.fold.folds
+    assert found.fold.draw == pytest.approx(found.draw[-1], abs=1e-9)
+    assert 0.95 < found.limbs[0].fold_share[-1].max() < 1.05  # the last state is at the end
 
 
 def test_draw_short_of_brace_is_refused(wagtail):
@@ -157,3 +163,62 @@ def test_hot_spots_name_station_side_and_share(wagtail):
     assert 1 <= len(spots) <= 2
     first = spots[0]
     assert first.side == "back" and 0.5 < first.yield_share < 1.2 and first.stress > 0.0
+
+
+def notched(thickness: str = "0.4 in") -> Design:
+    """Press the limb too far over an inch and a half."""
+    last = '  { at = "23 in"'
+    notch = "".join(
+        f'  {{ at = "{at} in", thickness = "{t}" }},\n'
+        for at, t in [("11", "0.6 in"), ("11-3/4", thickness), ("12-1/2", "0.6 in")]
+    )
+    text = (DESIGNS / "wagtail.toml").read_text(encoding="utf-8")
+    return Design.from_toml(text.replace(last, notch + last))
+
+
+def test_a_notched_limb_folds_there_where_its_moment_peaks(wagtail):
+    found = walk(notched(), 32 * INCH)
+    assert found.stop is WalkStop.FOLD and found.fold is not None and found.fold.folds
+    assert found.fold.s == pytest.approx(11.75 * INCH, abs=0.2 * INCH)
+    at = int(np.argmin(np.abs(found.limbs[0].s - found.fold.s)))
+    # the peak of the section's own moment, straight from the ring at the notch
+    section = SectionFamily.from_pipe(wagtail.pipe, wagtail.material).at(
+        notched().limbs[0].thickness_at(found.fold.s)
+    )
+    assert found.limbs[0].moment[-1, at] == pytest.approx(float(section.moment.max()), rel=2e-3)
+    assert found.limbs[0].curvature_change[-1, at] == pytest.approx(float(section.limit), rel=5e-2)
+
+
+def test_fold_is_foretold_by_the_walk_that_stops_short_of_it():
+    near, past = walk(notched(), 26 * INCH), walk(notched(), 32 * INCH)
+    assert near.stop is WalkStop.COMPLETE and near.fold is not None and past.fold is not None
+    assert near.fold.draw == pytest.approx(past.fold.draw, abs=3e-4)  # found to 0.1 mm
+    assert near.fold.s == past.fold.s
+
+
+def test_a_thinner_notch_folds_sooner_and_is_a_sharper_hinge(wagtail):
+    thick, thin = (walk(notched(t), 26 * INCH) for t in ("0.4 in", "0.36 in"))
+    assert thin.fold.draw < thick.fold.draw
+    assert hinge(thin).index > hinge(thick).index > 1.3 > hinge(walk(wagtail)).index
+    assert abs(hinge(thin).s - 11.75 * INCH) < 0.2 * INCH
+
+
+def test_string_follow_of_an_elastic_limb_is_none(wagtail):
+    linear = walk(wagtail.with_values({"material.law": "linear", "material.modulus": "2.9 GPa"}))
+    follow = StringFollow.after(linear)
+    # only the flattening of the section is left, which the estimate takes for a set
+    assert 0.0 <= follow.tips[0] < 0.25 * StringFollow.after(walk(wagtail)).tips[0]
+
+
+def test_string_follow_keeps_what_elastic_unloading_leaves(wagtail):
+    found = walk(wagtail)
+    follow = StringFollow.after(found)
+    moment, k = found.limbs[0].moment[-1, 1:-1], found.limbs[0].curvature_change[-1, 1:-1]
+    EI = LimbModel.from_design(wagtail).sections.bending_stiffness
+    # the moment is read again from the section's table, between knots by a local cubic
+    np.testing.assert_allclose(follow.residuals[0], k - moment / EI, atol=1e-4 * k.max())
+    # small turns add up: tip shift = int residual (L - s) ds (virtual work; Wagtail is straight)
+    lever = found.limbs[0].s[-1] - found.limbs[0].s[1:-1]
+    first_order = np.trapezoid(follow.residuals[0] * lever, found.limbs[0].s[1:-1])
+    assert follow.tips[0] == pytest.approx(first_order, rel=0.05)
+    assert follow.tension < found.brace_tension and follow.weight < found.force[-1]

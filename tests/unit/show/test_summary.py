@@ -108,7 +108,7 @@ def test_no_warning_within_yield(found):
 
 def test_warnings_of_a_limb_that_gives_way(giving_way):
     told = warnings(giving_way, summarize(giving_way), "us")
-    assert [text.split(" ", 2)[0] for text in told] == ["The", "Strained"]
+    assert [text.split(" ", 2)[0] for text in told] == ["The", "Strained", "A"]
     assert giving_way.message in told[0]
 
 

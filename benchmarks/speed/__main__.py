@@ -1,0 +1,155 @@
+"""Print the timings: ``python -m benchmarks.speed [--cold]``.
+
+Every time is a median of many runs in this process, on this machine, in this minute. Ratios are to
+floors measured beside it; figures of other machines are quoted, not compared by the clock.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from benchmarks.__main__ import show
+from benchmarks.cases import c02_tip_load, c14_reference_walk
+from benchmarks.speed.clock import banded_solves, bare_iterations, kernel_only, medians
+from benchmarks.speed.curl import curled_limb, walk_limb
+from benchmarks.speed.links import links_for
+from bowfem.rod import Force, Path, Rod, Settings, clamp, follow
+
+GOAL = 1e-6
+HEAD = ("what", "value", "unit", "beside")
+PEERS = (
+    "Quoted, from another machine: general-purpose peers took about 151 ms for the same walk to\n"
+    "1e-6 in one run, 24.5 ms by Richardson extrapolation of two runs."
+)
+
+Row = tuple[str, str, str, str]
+
+
+def row(what: str, value: float, unit: str, beside: str = "") -> Row:
+    """Make a row of the table; times come in seconds."""
+    scale = {"ms": 1e3, "us": 1e6}.get(unit, 1.0)
+    return what, f"{value * scale:.4g}", unit, beside
+
+
+def smallest_mesh(error: Callable[[int], float], begin: int = 1) -> int:
+    """Return the least number of elements whose error is within the goal."""
+    return next(n for n in range(begin, 65) if error(n) <= GOAL)
+
+
+def reference_walk(runs: int) -> list[Row]:
+    """Time case 14, D0: 10 steps to brace, 40 draws, to 1e-6 of the force at full draw."""
+    source = c14_reference_walk.WALKS["D0"].pull[-40:, 1]
+
+    def draw(n: int, predict: bool = True) -> Path:
+        return c14_reference_walk.draw("D0", n, Settings(predict=predict))
+
+    def error(n: int) -> float:
+        return float(np.max(np.abs(draw(n).pull[-40:, 1] - source)) / source[-1])
+
+    n = smallest_mesh(error)
+    path, unaided = draw(n), draw(n, False)
+    count = int(path.iterations.sum())
+    string = c14_reference_walk.limb("D0", n)[1]
+    spent, plain, kernel, bare, floor = medians(
+        runs, lambda: draw(n), lambda: draw(n, False), kernel_only(lambda: draw(n)),
+        bare_iterations(path, string, count), banded_solves(n, count),
+    )  # fmt: skip
+    links, order = links_for(GOAL)
+    again, many = medians(max(1, runs // 10), lambda: draw(n), lambda: draw(links))
+    return [
+        row("elements for 1e-6 of the force", n, "", f"error {error(n):.1e} over 40 draws"),
+        row("walk of 50 steps", spent, "ms", told(path)),
+        row("of it compiled", kernel, "ms", "the rest is Python: rod, set-up, records"),
+        row("without prediction", plain, "ms", told(unaided)),
+        row("bare assembly and solution, as often", bare, "ms",
+            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x"),
+        row("scipy banded solution, as often", floor, "ms", f"walk is {spent / floor:.1f} x"),
+        row("elements an order-2 element needs", links, "",
+            f"chain of links, order {order:.2f} measured: {links / n:.0f} x as many"),
+        row("this solver with as many elements", many, "ms",
+            f"{many / again:.0f} x: what the order is worth, of any ratio to order-2 peers"),
+    ]  # fmt: skip
+
+
+def curled_walk(runs: int) -> list[Row]:
+    """Time a symmetric bow's limb with a curl under the string and a tabulated law, 40 draws."""
+    limb, straight = curled_limb(curl=True), curled_limb(curl=False)
+    wrapped, free = walk_limb(limb), walk_limb(straight)
+    count = int(wrapped.iterations.sum())
+    spent, spent_free, kernel, bare = medians(
+        runs, lambda: walk_limb(limb), lambda: walk_limb(straight),
+        kernel_only(lambda: walk_limb(limb)), bare_iterations(wrapped, limb[1], count),
+    )  # fmt: skip
+    span = wrapped.contact[:, 0, 0] - wrapped.contact[:, 0, 1]
+    return [
+        row("curled limb, brace and 40 draws", spent, "ms", f"{limb[0].n_elements} elements, "
+            f"{told(wrapped)}; {span[0] * 1e3:.0f} to {span[-1] * 1e3:.0f} mm wrapped"),
+        row("of it compiled", kernel, "ms", f"{kernel / count * 1e6:.0f} us an iteration, "
+            f"{bare / count * 1e6:.0f} us of them assembly and solution"),
+        row("the same limb, curl straightened", spent_free, "ms",
+            f"free of contact, {told(free)}: {spent / spent_free:.1f} x (target 3)"),
+        row("bare assembly and solution, as often", bare, "ms",
+            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x (target 3)"),
+    ]  # fmt: skip
+
+
+def told(path: Path) -> str:
+    """Say what a walk took."""
+    halved = int(path.substeps.sum()) - len(path)
+    return f"{int(path.iterations.sum())} Newton iterations, {halved} steps halved"
+
+
+def textbook(runs: int) -> list[Row]:
+    """Time the elastica to PL^2/EI = 10 in 10 steps, and the roll-up to a circle, to 1e-6."""
+    exact = np.array([1.0 - c02_tip_load.TABLE["u_L"][-1], c02_tip_load.TABLE["w_L"][-1]])
+
+    def elastica(n: int) -> Path:
+        rod = Rod.straight(1.0, n, EI=1.0)
+        return follow(rod, [clamp(0)], [Force(y=10.0)], np.arange(1, 11) / 10)
+
+    def circle(n: int) -> Path:
+        return follow(Rod.straight(1.0, n, EI=1.0), [clamp(0)], [Force(couple=2 * np.pi)])
+
+    rows = []
+    for name, solve, tip in (
+        ("elastica, PL^2/EI = 10 in 10 steps", elastica, exact),
+        ("roll-up to a full circle", circle, np.zeros(2)),
+    ):
+        n = smallest_mesh(lambda n, s=solve, t=tip: float(np.max(np.abs(s(n).tip[-1] - t))))
+        path = solve(n)
+        (spent,) = medians(runs, lambda s=solve, n=n: s(n))
+        size = f"{n} elements for 1e-6, {told(path)}"
+        rows.append(row(name, spent, "ms", f"{size} (target 2.5)"))
+    return rows
+
+
+def main(words: Sequence[str] = (), runs: int = 101) -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.speed", description=__doc__)
+    cold_help = "also start the command line with an empty compile cache (minutes)"
+    parser.add_argument("--cold", action="store_true", help=cold_help)
+    cold = parser.parse_args(words).cold
+    parts = {
+        "Reference walk (case 14, inextensible)": reference_walk,
+        "Limb with a wrapped curl and a tabulated law": curled_walk,
+        "Textbook rods": textbook,
+    }
+    for title, part in parts.items():
+        print(title)
+        show(HEAD, part(runs))
+        if part is reference_walk:
+            print(PEERS)
+        print(flush=True)
+    if cold:
+        from benchmarks.speed.cold import start
+
+        print("Command line, nothing compiled yet")
+        show(HEAD, [row(*found) for found in start()])
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,104 @@
+"""Median times, and the bare cost of the numerical work a walk consists of."""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from bowfem._kernels.assembly import assemble
+from bowfem._kernels.compiled import entry
+from bowfem._kernels.contact import kinematics
+from bowfem._kernels.mesh import new_mesh, new_work, share_loads, share_model, share_string
+from bowfem._kernels.solve import correct
+from bowfem._kernels.state import load_state
+from bowfem.rod import Path, Settings, TautString, clamp
+
+#: The module; the package's name `follow` is its function.
+solver: Any = sys.modules["bowfem.rod.follow"]
+
+BAND = 7  # half bandwidth of the rod's equations, five a node
+
+
+def medians(runs: int, *whats: Callable[[], Any]) -> list[float]:
+    """Median time of `runs` calls of each, s; one uncounted call first.
+
+    In turns, so that a machine that slows down slows all of them: ratios stay what they are.
+    """
+    times: list[list[float]] = [[] for _ in whats]
+    for what in whats:
+        what()
+    for _ in range(runs):
+        for what, spent in zip(whats, times, strict=True):
+            begin = time.perf_counter()
+            what()
+            spent.append(time.perf_counter() - begin)
+    return [statistics.median(spent) for spent in times]
+
+
+def kernel_only(what: Callable[[], Any]) -> Callable[[], Any]:
+    """Record the call of the compiled kernel that `what` makes; return that call alone."""
+    walk, calls = solver.walk, []
+
+    def record(*args: Any) -> Any:
+        calls.append(args)
+        return walk(*args)
+
+    solver.walk = record
+    try:
+        what()
+    finally:
+        solver.walk = walk
+    (args,) = calls
+    return lambda: walk(*args)
+
+
+@entry
+def _bare(model_, loads_, string_, state, c, dc, ctrl, times):
+    """Assemble and solve `times` times at one state; return the sum of all steps' entries."""
+    model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
+    mesh, work = new_mesh(model.h.shape[0]), new_work(model.reference)
+    load_state(model, mesh, state)
+    out = np.zeros(5)
+    total = 0.0
+    for _ in range(times):
+        kinematics(loads, mesh, c[0])
+        m = assemble(model, loads, string, mesh, work, c, dc)
+        correct(model, mesh, work, m, False, ctrl, 0.0, c, dc, out)
+        for i in range(5 * mesh.count[0] + 3):
+            total += abs(work.rhs[i, 0])
+    return total
+
+
+def bare_iterations(path: Path, string: TautString, times: int, at: int = -1) -> Callable[[], Any]:
+    """Return a call of so many assemblies and banded solutions at the end of a walk.
+
+    No search for contact, no cut elements, no copies, no Python. `at` picks another state's nock.
+    """
+    engine = solver._Engine(path.rod, [clamp(0)], [], string, Settings())
+    nock = (path.nock[at] - path.rod.origin) / path.rod.length
+    c = np.array([1.0, *nock, path.string_length[at] / path.rod.length])
+    dc = np.array([0.0, 0.0, 1.0, 0.0])
+    model, loads, line, ctrl = engine.model, engine.loads, engine.string, engine.no_control
+    return lambda: _bare(model, loads, line, path.raw[-1], c, dc, ctrl, times)
+
+
+def banded_solves(n_elements: int, times: int) -> Callable[[], Any]:
+    """Return a call of so many banded solutions of the rod's size by scipy's LAPACK."""
+    from scipy.linalg.lapack import dgbsv  # pyright: ignore[reportAttributeAccessIssue]
+
+    n = 5 * n_elements + 3
+    rng = np.random.default_rng(1)
+    band = rng.standard_normal((3 * BAND + 1, n))
+    band[2 * BAND] += 20.0
+    right = rng.standard_normal((n, 3))
+
+    def run() -> None:
+        for _ in range(times):
+            dgbsv(BAND, BAND, band, right)
+
+    return run
