@@ -54,11 +54,12 @@ exit status:
 
 DRAW = """\
 DESIGN is a TOML file. Groups: [pipe] size and cut length; [handle]; [limb] marks (distance from
-the bow's centre and pressed thickness), bends, tip; [nock]; [string] strands and brace height or
-length; [draw] length and its measure; [material] if not plain rigid PVC. Every quantity carries
-its unit. A wrong file is refused with all its faults listed by key. `bowfem new FILE` writes one
-in which every key is explained. Example designs come with the source, in examples/designs:
-wagtail.toml (straight), dunlin.toml (stiff tips), curlew.toml (curls).
+the bow's centre and pressed thickness), bends, tip, sleeves, overlays; [lower] the lower limb where
+it is another; [nock]; [string] strands and brace height or length; [draw] length and its measure;
+[material] if not plain rigid PVC; [limits]. Every quantity carries its unit. A wrong file is
+refused with all its faults listed by key. `bowfem new FILE` writes one in which every key is
+explained. Example designs come with the source, in examples/designs: wagtail.toml (straight),
+dunlin.toml (stiff tips), curlew.toml (curls), lapwing.toml (two unlike limbs).
 
 """
 

@@ -37,6 +37,11 @@ def dunlin() -> Walk:
 
 
 @pytest.fixture(scope="session")
+def lapwing() -> Walk:
+    return walk(design("lapwing"))
+
+
+@pytest.fixture(scope="session")
 def giving_way() -> Walk:
     text = (DESIGNS / "wagtail.toml").read_text(encoding="utf-8")
     last = '  { at = "23 in"'

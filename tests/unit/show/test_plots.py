@@ -10,7 +10,7 @@ import pytest
 
 from bowfem.show import plots
 
-NAMES = ["wagtail", "dunlin", "curlew", "giving_way"]
+NAMES = ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"]
 DRAWN = [plots.draw_curve, plots.shapes, plots.strain_along]
 
 
@@ -129,3 +129,19 @@ def test_dollars_are_no_mathematics(wagtail):
         wagtail, design=dataclasses.replace(wagtail.design, name="$5 $\\bad{")
     )
     chunks(plots.png(plots.draw_curve(priced)))
+
+
+def test_two_limbs_are_drawn_as_they_are(lapwing):
+    upper, lower = lapwing.limbs
+    for collection, state in zip(plots.shapes(lapwing, system="metric").collections, (0, -1),
+                                 strict=True):  # fmt: skip
+        segments = collection.get_segments()
+        points = np.array([segment[0] for segment in segments] + [segments[-1][1]]) * 1e-3
+        tips = [[limb.x[state, -1], limb.y[state, -1]] for limb in (lower, upper)]
+        np.testing.assert_allclose(points[[0, -1]], tips, atol=1e-12)
+        assert points[0, 1] < 0.0 < points[-1, 1]
+    ax = plots.strain_along(lapwing, system="metric")
+    low, high = ax.get_xlim()
+    assert -low == high == pytest.approx(1e3 * upper.s[-1])
+    drawn = ax.get_lines()[0].get_xdata()
+    assert drawn[0] == pytest.approx(-1e3 * lower.s[-1])

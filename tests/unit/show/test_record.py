@@ -9,7 +9,7 @@ from bowfem.bow import Design
 from bowfem.show.record import to_dict, to_json
 
 
-@pytest.mark.parametrize("name", ["wagtail", "curlew", "giving_way"])
+@pytest.mark.parametrize("name", ["wagtail", "curlew", "lapwing", "giving_way"])
 @pytest.mark.parametrize("system", ["us", "metric"])
 def test_json_is_strict_and_reads_back(name, system, request):
     walk = request.getfixturevalue(name)
@@ -59,3 +59,30 @@ def test_unused_contact_is_null(curlew):
     first = to_dict(curlew, "metric")["states"]["contact_mm"][0]
     assert first[-1] == [None, None]
     assert first[0][0] is not None
+
+
+def test_lower_limb_and_tuning_of_unequal_limbs(lapwing, curlew):
+    data = to_dict(lapwing, "metric")
+    lower, tuning = lapwing.limbs[1], data["tuning"]
+    states = data["lower"]["states"]
+    np.testing.assert_allclose(np.array(states["y_mm"]) * 1e-3, lower.y, atol=1e-12)
+    np.testing.assert_allclose(np.array(data["lower"]["stations"]["s_mm"]) * 1e-3, lower.s)
+    gap = tuning["string_to_belly_at_fade_upper_mm"] - tuning["string_to_belly_at_fade_lower_mm"]
+    assert tuning["tiller_mm"] == pytest.approx(gap, rel=1e-9)
+    # the slower limb takes longer
+    times = {side: tuning[f"return_time_{side}_ms"] for side in ("upper", "lower")}
+    assert max(times, key=lambda side: times[side]) == tuning["late"]
+    assert len(tuning["nock_travel_mm"]) == lapwing.draw.size
+    assert tuning["nock_travel_mm"][-1] == pytest.approx(0.0, abs=1e-9)
+    assert {spot["limb"] for spot in data["summary"]["hot_spots"]} <= {"upper", "lower"}
+    alike = to_dict(curlew, "metric")
+    assert "lower" not in alike and "tuning" not in alike
+    assert "limb" not in alike["summary"]["hot_spots"][0]
+
+
+def test_lengths_are_in_the_record(wagtail):
+    summary = to_dict(wagtail, "us")["summary"]
+    # Wagtail is straight: its cut length; string plus 3 in is common practice
+    assert summary["tip_to_tip_unstrung_in"] == pytest.approx(48.0, rel=1e-9)
+    assert summary["trade_length_in"] == pytest.approx(summary["string_length_in"] + 3.0, rel=1e-9)
+    assert len(summary["box_strung_in"]) == len(summary["box_unstrung_in"]) == 3

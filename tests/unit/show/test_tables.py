@@ -24,7 +24,7 @@ def rows_of(text: str) -> list[list[float]]:
     return rows
 
 
-@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "giving_way"])
+@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"])
 @pytest.mark.parametrize("system", ["us", "metric"])
 def test_last_row_is_the_last_state(name, system, request):
     walk = request.getfixturevalue(name)
@@ -40,7 +40,7 @@ def test_last_row_is_the_last_state(name, system, request):
     assert share / 100 == pytest.approx(walk.yield_share[-1], abs=0.00501)
 
 
-@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "giving_way"])
+@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"])
 def test_report_is_plain_and_fits(name, request):
     text = report(request.getfixturevalue(name), "us")
     assert text.isascii()
@@ -93,3 +93,12 @@ def test_pipe_table_has_the_printed_figures():
     metric = {line[:13].strip(): line.split() for line in pipe_table("metric").splitlines()}
     assert metric["25 mm PN16"][3:5] == ["25.00", "1.90"]
     assert metric["25 mm PN16"][6] == "-"
+
+
+def test_report_of_unequal_limbs_names_them(lapwing, wagtail):
+    said = " ".join(report(lapwing, "us").split())
+    for words in ("tiller ", "in the hand from brace", "nock travel", "limb is late", "upper back"):
+        assert words in said
+    alike = " ".join(report(wagtail, "us").split())
+    assert not any(word in alike for word in ("tiller", "upper", "lower limb", "nock travel"))
+    assert "48 in from tip to tip unstrung" in alike and "common practice)" in alike
