@@ -13,7 +13,8 @@ SMOOTH = {name: case for name, case in CASES.items() if case.coarse}
 
 
 def test_the_cases_are_all_there():
-    # references.json: rods and strings are 01 to 08, 11, 12, 15; sections 09, 10, 12; walk 14
+    # references.json: rods and strings are 01 to 08, 11, 12; sections 09, 10, 12; the walk is 14,
+    # a bow of rigid limbs 15
     numbers = {name[1:3] for name in CASES}
     wanted = "01 02 03 04 05 06 07 08 09 10 11 12 14 15".split()
     assert sorted(numbers) == wanted

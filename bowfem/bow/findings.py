@@ -91,7 +91,8 @@ class Hinge:
     s : float
         Station, m along the pipe from the bow's centre.
     index : float
-        Bending there over the mean of the limb for `NEAR` to either side; 1 is an even bend.
+        Bending there over the mean bending for `NEAR` inward or outward, whichever is more; 1 is an
+        even bend. So the end of the working limb, before a stiff tip, is no hinge.
     limb : str
         "upper" or "lower"; empty where both are alike.
     """

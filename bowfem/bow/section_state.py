@@ -85,7 +85,7 @@ class SectionState:
     def from_walk(cls, walk: Walk, s: float, *, lower: bool = False) -> SectionState:
         """Show the section at a station, m from the bow's centre, at the last draw of a walk.
 
-        It is that of the upper limb, or the lower one; the bow's own pipe without its sleeves.
+        A sleeve, strip or wrap there is left out: the wall is that of the bow's pipe.
 
         Raises
         ------
@@ -93,8 +93,8 @@ class SectionState:
             The station is not between the bow's centre and the groove, or lies in the twist between
             flat and edge-on.
         """
-        design, limb = walk.design, walk.limbs[1 if lower else 0]
-        shape, end = design.limbs[1 if lower else 0], float(limb.s[-1])
+        design, limb, shape = walk.design, walk.limbs[lower], walk.design.limbs[lower]
+        end = float(limb.s[-1])
         if not 0.0 <= s <= end:
             raise InputError("--at", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
         share = float(shape.edge_on_share(s))
