@@ -57,6 +57,16 @@ def test_strung_box_holds_string_and_handle():
     assert found.strung.depth > bow.brace_height
 
 
+def test_string_stands_out_of_the_strung_box_of_a_curled_bow():
+    # the string runs half its thickness above the belly of the curl, and nothing is nearer the
+    # archer; the handle's back is furthest from him
+    bow = walk(CURLEW)
+    limb = bow.limbs[0]
+    assert float(limb.string_x[0].max()) > float((limb.x[0] + 0.15 * INCH).max())
+    expected = float(limb.string_x[0].max()) + 0.525 * INCH
+    assert Lengths.from_walk(bow).strung.depth == pytest.approx(expected, rel=1e-9)
+
+
 @pytest.mark.parametrize("degrees", [-6.0, 6.0])
 def test_set_back_limbs(degrees):
     # the handle is an arc that turns by the set, then straight limbs: elementary geometry
