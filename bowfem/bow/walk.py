@@ -11,14 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.bracing import Bracing
+from bowfem.bow.bracing import BraceError, Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, clearance, hot_spots, string_line
-from bowfem.bow.folding import Fold, bending_share, follow_to_fold
+from bowfem.bow.folding import Fold, bending_share, draw_limb, follow_to_fold
 from bowfem.bow.limb import LimbModel
 from bowfem.bow.smooth import SmoothCurve
-from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Path, Settings, Stop, clamp, pull
+from bowfem.errors import InputError
+from bowfem.rod import Path, Settings
 from bowfem.section import fibre_stress
 
 Array = NDArray[np.float64]
@@ -34,6 +34,7 @@ class WalkStop(Enum):
 
     COMPLETE = "reached full draw"
     FOLD = "the limb folds: a section has reached the most it can carry"
+    SNAP = "the limb snaps through: it jumps to another shape"
     OVERBENT = "a section is bent beyond the range of its material's law"
     FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
     NO_CONVERGENCE = "no equilibrium was found beyond this draw"
@@ -187,8 +188,8 @@ def walk(
 
     Raises
     ------
-    ConvergenceError
-        The bow cannot be braced; the message says why.
+    BraceError
+        The bow cannot be braced: a `ConvergenceError` whose `reason` and message say why.
     InputError
         `to` is not beyond the brace height.
     """
@@ -201,8 +202,8 @@ def walk(
         else:
             assert length is not None
             braced = bracing.to_length(0.5 * length)
-    except ConvergenceError as error:
-        raise ConvergenceError(f"{design.name}: {_why_not_braced(error)}", error.status) from None
+    except BraceError as error:
+        raise error.named(design.name) from None
     pivot = design.pivot_distance
     start = float(braced.nock[-1, 1])
     goal = pivot + (design.pivot_draw if to is None else to)
@@ -211,36 +212,22 @@ def walk(
     count = max(2, ceil((goal - start) / step - 1e-9))
     nock = np.zeros((count, 2))
     nock[:, 1] = start + (goal - start) * np.arange(1, count + 1) / count
-    drawn = pull(
-        model.rod, [clamp(0)], model.string, nock, braced.string_length[-1], begin=(0.0, 0.0, 0.0),
-        start=braced, settings=settings, limit=1.0, strict=False,
-    )  # fmt: skip
-    parts = [braced, drawn] if len(drawn) else [braced]
-    end, fold = follow_to_fold(model, parts[-1], pivot, settings)
-    if drawn.stop is not Stop.COMPLETE:
-        parts.append(end)
-    return _record(design, model, parts, drawn.stop, fold)
-
-
-def _why_not_braced(error: ConvergenceError) -> str:
-    path = error.status
-    if isinstance(path, Path) and path.stop is Stop.LIMIT:
-        return "bracing bends a section beyond the range of its law; use less brace height"
-    if isinstance(path, Path):
-        return "the bow could not be braced; try less brace height or set, or thinner limbs"
-    return str(error)
+    drawn = draw_limb(model, braced, nock, pivot, settings)
+    parts = [braced, *drawn.paths]
+    fold = follow_to_fold(model, parts[-1], pivot, settings) if drawn.complete else drawn.fold
+    return _record(design, model, parts, drawn.complete, fold)
 
 
 def _record(
-    design: Design, model: LimbModel, parts: list[Path], ended: Stop, fold: Fold | None
+    design: Design, model: LimbModel, parts: list[Path], complete: bool, fold: Fold | None
 ) -> Walk:
-    """Make the record: the last state of bracing, all of the draw, where it ended if early."""
+    """Make the record: the last state of bracing, all of the draw."""
     rod, pivot, braced = model.rod, design.pivot_distance, parts[0]
-    take = [slice(-1, None), slice(None), slice(-1, None)]
+    take = [slice(-1, None), *[slice(None)] * (len(parts) - 1)]
 
     def both(name: str) -> Array:
         return np.concatenate(
-            [getattr(part, name)[which] for part, which in zip(parts, take, strict=False)]
+            [getattr(part, name)[which] for part, which in zip(parts, take, strict=True)]
         )
 
     share_of_fold = bending_share(model, both("bending"))
@@ -248,7 +235,7 @@ def _record(
     stress = fibre_stress(model.sections, design.material, bending)
     share = np.maximum(stress.strain_share_belly, stress.strain_share_back)
     axis = np.concatenate(
-        [part.positions()[which] for part, which in zip(parts, take, strict=False)]
+        [part.positions()[which] for part, which in zip(parts, take, strict=True)]
     )
     nodes = both("nodes")
     position = np.concatenate(
@@ -265,7 +252,7 @@ def _record(
     line = string_line(s, surface, contact, both("leaves"), nock)
     draw = nock[:, 1] - pivot
     stored = 2.0 * both("energy")
-    stop, message = _reason(design, model, parts[-1], ended, fold)
+    stop, message = _reason(design, model, parts[-1], complete, fold)
     return Walk(
         design=design, stop=stop, message=message, draw=draw, force=2.0 * both("pull")[:, 1],
         tension=both("tension"), energy=np.sum(stored - stored[0], axis=1),
@@ -293,14 +280,15 @@ def _with_ends(values: Array) -> Array:
 
 
 def _reason(
-    design: Design, model: LimbModel, last: Path, ended: Stop, fold: Fold | None
+    design: Design, model: LimbModel, last: Path, complete: bool, fold: Fold | None
 ) -> tuple[WalkStop, str]:
-    if ended is Stop.COMPLETE:
+    if complete:
         return WalkStop.COMPLETE, ""
     nock, place = float(last.nock[-1, 1]), ""
     draw = nock - design.pivot_distance
     if fold is not None:
-        stop = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
+        gave = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
+        stop = WalkStop.SNAP if fold.snaps else gave
         place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
     else:  # limb and half string in one straight line from centre to nock point
         stretched = nock > STRETCHED * (model.rod.length + float(last.string_length[-1]))

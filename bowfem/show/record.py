@@ -98,7 +98,7 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
 
     fold, follow = {}, {}
     if walk.fold is not None:
-        name = "fold" if walk.fold.folds else "law_ends"
+        name = "fold" if walk.fold.folds else "snap" if walk.fold.snaps else "law_ends"
         fold = {**draws(walk.fold.draw, name), **named(f"{name}_s", walk.fold.s, "length")}
     if summary.follow is not None:
         follow = {
