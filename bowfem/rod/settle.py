@@ -74,16 +74,21 @@ def settle(
             if k > MOST or (ahead.stop is Stop.LIMIT and k > FIRST):
                 return replace(last, stop=ahead.stop)
             continue
-        moved = np.max(np.abs(ahead.nodes[-1] - last.nodes[-1])) / rod.length
+        softer = SOFTER if _moved(last, ahead) < MOVE else 1.0
         last = ahead
         # nothing more is imposed on the next steps: cutting them would not help
         settings = replace(settings, finest=1.0)
         if k <= FREE:
             free = _step(last, supports, (), string, nock, length, settings, limit)
-            if free.stop is not Stop.NO_CONVERGENCE:
-                return free if len(free) else replace(last, stop=free.stop)
-        k *= SOFTER if moved < MOVE else 1.0
+            # Newton's method unheld may also end up far away, in what no motion leads to
+            if free.stop is Stop.COMPLETE and _moved(last, free) < MOVE:
+                return free
+        k *= softer
     return replace(last, stop=Stop.NO_CONVERGENCE)
+
+
+def _moved(before: Path, after: Path) -> float:
+    return float(np.max(np.abs(after.nodes[-1] - before.nodes[-1]))) / before.rod.length
 
 
 def _step(last, supports, loads, string, nock, length, settings, limit) -> Path:
