@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
-from bowfem.rod import Rod, TautString, clamp, pull
+from bowfem.rod import Rod, Stop, TautString, clamp, pull
 
 HOLD = [clamp(0)]
 
@@ -46,3 +47,25 @@ def test_string_pulls_straight_past_the_end(angle):
     way = (path.nock[0] - path.tip[0]) / np.hypot(*(path.nock[0] - path.tip[0]))
     # Newton's last step, 1e-9 of the rod
     np.testing.assert_allclose(path.pull[0], path.tension[0] * way, rtol=1e-9)
+
+
+@pytest.mark.parametrize("grow", [0.05, 0.2])
+def test_coarse_curl_that_stiffens_outward(grow, taut_length):
+    # one element turns by 69 degrees and the belly rises along it: where the contact ends, as the
+    # cut mesh sees it, jumps to and fro when the end passes a Gauss point
+    nodes = np.array([0.0, 0.2, 0.4, 0.6])
+    rod = Rod.from_curvature(
+        nodes, EI=lambda s: np.where(s > 0.4, 20.0 + 3000.0 * (s - 0.4), 40.0 - 50.0 * s),
+        curvature0=lambda s: np.where(s > 0.4, -12.0, -0.2),
+        belly=lambda s: 0.005 + grow * np.clip(s - 0.4, 0.0, 1.0),
+    )  # fmt: skip
+    nock, rest = (0.0, 0.12), taut_length(rod, (0.0, 0.12))
+    y = np.linspace(0.121, 0.4, 150)
+    draws = np.column_stack([np.zeros_like(y), y])
+    path = pull(rod, HOLD, TautString(EA=1e5), draws, rest - 0.02, begin=(*nock, rest))
+    assert path.stop is Stop.COMPLETE and path.iterations.max() <= 9
+    inner = path.contact[:, 0, 1]
+    assert inner[0] < 0.5 < inner[-1]
+    # first law: an end left where it was costs length to the third order only
+    work = CubicSpline(y, path.pull[:, 1]).integrate(y[0], y[-1])
+    assert work == pytest.approx(np.sum(path.energy[-1] - path.energy[0]), rel=1e-4)
