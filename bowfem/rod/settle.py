@@ -107,7 +107,7 @@ def _springs(at: Path, k: float) -> tuple[list[Spring], list[Force]]:
     couple = k * rod.length**2
     springs = [Spring(n, k, k, couple) for n in held]
     loads = [
-        Force(n, k * float(away[n, 0]), k * float(away[n, 1]), couple * float(turn[n]), constant=True)
-        for n in held
+        Force(n, k * float(x), k * float(y), couple * float(turn[n]), constant=True)
+        for n, (x, y) in zip(held, away[1:], strict=True)
     ]
     return springs, loads

@@ -238,8 +238,8 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if walk.fold is not None and near and not walk.message:
         left = show(walk.fold.draw - summary.draw, "length", system, 2)
         found.append(
-            f"The limb {walk.fold.words} {left} beyond this draw, {place_text(walk.fold.s, system)} from the "
-            "centre: a small slip of the hand."
+            f"The limb {walk.fold.words} {left} beyond this draw, "
+            f"{place_text(walk.fold.s, system)} from the centre: a small slip of the hand."
         )
     if summary.hinge.index >= HINGE:
         found.append(

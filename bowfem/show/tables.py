@@ -167,7 +167,8 @@ def _fold_text(walk: Walk, summary: Summary, system: System) -> str:
     if walk.fold is None:
         return f"{share}; none before limb and string are stretched out"
     when = draw_text(walk, walk.fold.draw, system)
-    return f"{share}; {walk.fold.words} at {when}, {place_text(walk.fold.s, system)} from the centre"
+    where = place_text(walk.fold.s, system)
+    return f"{share}; {walk.fold.words} at {when}, {where} from the centre"
 
 
 def _follow_text(summary: Summary, system: System) -> str:
