@@ -168,6 +168,9 @@ def lift_off(model, mesh, i, qx, qy, step):
     ne = model.h.shape[0]
     e, x = split(i, ne)
     f = turn(model, mesh, e, x, qx, qy)
+    px, py, tx, ty = surface(model, mesh, e, x)
+    if f > 0.0 and step * (tx * (qx - px) + ty * (qy - py)) < 0.0:
+        return e, x  # bound the other way, past the rod's end: it does not double back
     way = step if f > 0.0 else -step
     while True:  # walk to the change of sign
         j = i + way
@@ -226,7 +229,8 @@ def missed(model, mesh, at, outer, inner):
         g = uy * (at[k, 0] - ax) - ux * (at[k, 1] - ay)
         above = uy * (at[k + 1, 0] - ax) - ux * (at[k + 1, 1] - ay)
         below = uy * (at[k - 1, 0] - ax) - ux * (at[k - 1, 1] - ay)
-        if g > top and g >= above and g >= below:
+        beside = ux * (at[k, 0] - ax) + uy * (at[k, 1] - ay) > 0.0  # else behind the outer end
+        if beside and g > top and g >= above and g >= below:
             best, top = k, g
     if best < 0:
         return -1
@@ -295,7 +299,8 @@ def find_contact(model, string, mesh, work, px, py):
             a, b = chain[n - 2], chain[n - 1]
             ux, uy = at[b, 0] - at[a, 0], at[b, 1] - at[a, 1]
             wx, wy = at[i, 0] - at[b, 0], at[i, 1] - at[b, 1]
-            if ux * wy - uy * wx > 1e-14:
+            # a string bound outward, past the end, does not first run inward and double back
+            if ux * wy - uy * wx > 1e-14 and (k >= 0 or ux * wx + uy * wy > 0.0):
                 break
             n -= 1
         chain[n] = i
@@ -340,6 +345,24 @@ def find_contact(model, string, mesh, work, px, py):
             si = mesh.contact[i, 2] + mesh.contact[i, 3]
             if so - si < SNAP:  # a touch without length
                 mesh.contact[i, 2], mesh.contact[i, 3] = mesh.contact[i, 0], mesh.contact[i, 1]
+    join(mesh)
+
+
+@kernel
+def join(mesh):
+    """Make one piece of neighbours that meet: a straight piece without length has no direction."""
+    if mesh.count[1] == 0:
+        return
+    n = 0
+    for i in range(1, mesh.count[1]):
+        here, there = mesh.contact[n, 2] + mesh.contact[n, 3], mesh.contact[i, 0]
+        if here - there - mesh.contact[i, 1] >= SNAP:
+            n += 1
+            for j in range(2):
+                mesh.contact[n, j] = mesh.contact[i, j]
+        for j in range(2, 4):
+            mesh.contact[n, j] = mesh.contact[i, j]
+    mesh.count[1] = n + 1
 
 
 @kernel

@@ -12,6 +12,8 @@ from bowfem._kernels.mesh import MAX_CONTACTS, build, clear
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import copy
 
+EASY, HARD = 4, 6  # iterations after which contact is moved with care, or not at all if ...
+NEAR = 1e-3  # ... it lies this near, in element lengths, to where it was
 CONVERGED, DIVERGED, SINGULAR, STEP_FLOOR, BEYOND_TABLE = 0, 1, 2, 3, 4
 
 
@@ -33,7 +35,7 @@ def newton(
         if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
-            if renew_contact(mesh, flat):
+            if renew_contact(mesh, flat, it):
                 copy(old, mesh)
                 build(model, mesh)
                 move(mesh, old)
@@ -89,20 +91,30 @@ def newton(
         if (small and hist[it, 0] <= 1e-6 * force) or floor:
             work.end[2], work.end[3] = out[1], out[4]
             return CONVERGED, it + 1, sign
-        if it > 5 and big > 0.5 * before and big > 1e-6:
+        if it > HARD + 1 and big > 0.5 * before and big > 1e-6:
             return DIVERGED, it + 1, sign
         before = big
     return DIVERGED, most, sign
 
 
 @kernel
-def renew_contact(mesh, flat):
+def renew_contact(mesh, flat, it):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
-    Return whether any end moved. Without those cuts, a touch that comes and goes between iterations
-    would see two meshes, which may disagree on it for ever.
+    Return whether any end moved. A touch that comes and goes between iterations would otherwise see
+    two meshes, which may disagree on it for ever. So may the end of a contact, since cutting the
+    mesh there shifts what the search sees: it is let halfway at first, then left where it is. The
+    string's length is least where it is tangent, so an end off by d costs d^3 of length and d^2 of
+    force.
     """
     nc = flat.count[1]
+    if it >= EASY and mesh.count[1] == nc:
+        for i in range(nc):
+            for j in range(0, 4, 2):
+                x, y = mesh.contact[i, j + 1], flat.contact[i, j + 1]
+                if mesh.contact[i, j] == flat.contact[i, j] and 0.0 < x < 1.0 and 0.0 < y < 1.0:
+                    still = it >= HARD and abs(x - y) < NEAR
+                    flat.contact[i, j + 1] = x if still else 0.5 * (x + y)
     lost = 0
     for i in range(mesh.count[1] + mesh.count[2]):
         far = mesh.contact[i, 0] + mesh.contact[i, 1] < mesh.first.shape[0] - 1

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow.bracing import Bracing
 from bowfem.bow.design import Design
+from bowfem.bow.folding import draw_limb
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Path, Settings, Stop, clamp, pull
@@ -42,7 +43,7 @@ class Ended(Enum):
     """Tell how a draw ended."""
 
     COMPLETE = "every draw asked for was reached"
-    LIMIT = "a section is bent to the limit of its law"
+    LIMIT = "a limb gives way: it folds, its law ends, or it snaps through"
     LOST = "no equilibrium was found"
     TURNS = "the balance in the hand is not stable: the bow turns over"
 
@@ -62,6 +63,11 @@ class States:
 
     nock: Array
     limbs: tuple[Path, ...]
+
+    @classmethod
+    def of_one(cls, path: Path) -> States:
+        """Take the path of one limb for a symmetric bow."""
+        return cls(path.nock[:, ::-1], (path,))
 
     def __len__(self) -> int:
         """Return the number of states."""
@@ -187,7 +193,7 @@ class Balance:
                 assert length is not None
                 path = bracing.to_length(0.5 * length)
             path = _part(path)
-            return States(path.nock[:, ::-1], (path,))
+            return States.of_one(path)
         shortest = min(model.rod.length for model in self.models)
         first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
         paths = tuple(
@@ -298,12 +304,12 @@ class Balance:
         """Draw a symmetric bow: the nock point stays in the middle."""
         (path,), (model,) = start.limbs, self.models
         nock = np.stack([np.zeros(len(draws)), self.pivot[0] + draws], axis=-1)
-        drawn = pull(
-            model.rod, [clamp(0)], model.string, nock, path.string_length[-1],
-            begin=(0.0, 0.0, 0.0), start=path, settings=self.settings, limit=1.0, strict=False,
-        )  # fmt: skip
-        ended = {Stop.COMPLETE: Ended.COMPLETE, Stop.LIMIT: Ended.LIMIT}.get(drawn.stop, Ended.LOST)
-        return (States(drawn.nock[:, ::-1], (drawn,)) if len(drawn) else None), ended
+        drawn = draw_limb(model, path, nock, self.pivot[0], self.settings)
+        ended = Ended.COMPLETE
+        if not drawn.complete:
+            ended = Ended.LOST if drawn.fold is None else Ended.LIMIT
+        states = [States.of_one(part) for part in drawn.paths]
+        return (join(states) if states else None), ended
 
     def _balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
         """Find the direction of the draw in which hand and fingers are in balance.

@@ -7,25 +7,84 @@ then runs straight across. That also works for limbs whose tips point past the h
 from __future__ import annotations
 
 from collections.abc import Callable
+from enum import Enum
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.folding import NEARLY, jump, worst_station
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, clamp, pull
+from bowfem.rod import Path, Settings, Stop, clamp, pull
+from bowfem.rod.settle import settle
 
 Array = NDArray[np.float64]
 
-#: Natural half length is shortened in steps of this share of the limb.
-SHORTEN = 0.01
+#: Natural half length is shortened in steps of this share of the limb, at most and at least.
+SHORTEN, FINEST = 0.01, 1e-4
+#: Least half length tried, as a share of the limb: tips this near to each other hold no bow.
+SHORTEST = 0.3
+#: Brace height from which that of a string of given length is looked for, its first search, m.
+USUAL, SEARCH = 0.15, 0.005
 #: Force at the nock point that counts as none, as a share of the tension.
 SQUARE = 1e-12
+#: Move of the nock point by which the braced bow is tried for stability, m.
+NUDGE = 1e-3
+
+
+class BraceStop(Enum):
+    """Tell why a bow cannot be braced."""
+
+    FOLD = "bracing folds the limb: a section has reached the most it can carry"
+    OVERBENT = "bracing bends a section beyond the range of its material's law"
+    SLACK = (
+        "the string hangs slack: the unstrung limbs already stand nearer to the archer; use more "
+        "brace height or less bend toward the archer"
+    )
+    TOO_LONG = "the string is too long: braced, it would touch the grip or hang slack"
+    OUT_OF_REACH = (
+        "the brace height is beyond the limbs' reach: no string is short enough to stand square"
+    )
+    SNAP = "shortening the string snaps the limb through, and it does not come to rest"
+    UNSTABLE = "the braced bow is not stable: let go, the limbs would turn over"
+    NO_CONVERGENCE = "no equilibrium was found"
+
+
+class BraceError(ConvergenceError):
+    """A bow cannot be braced.
+
+    Parameters
+    ----------
+    message : str
+        Why, and where on the limb.
+    reason : BraceStop
+        The physical reason.
+    status : Path, optional
+        The states found on the way; the last one is the furthest.
+    """
+
+    def __init__(self, message: str, reason: BraceStop, status: Path | None = None) -> None:
+        self.reason = reason
+        super().__init__(message, status)
+
+    def named(self, name: str) -> Self:
+        """Put the bow's name before the message."""
+        return type(self)(f"{name}: {self}", self.reason, self.status)  # type: ignore[arg-type]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Rebuild from all three, so that the error crosses processes."""
+        return type(self), (self.args[0], self.reason, self.status)
 
 
 def taut_length(model: LimbModel, nock: tuple[float, float]) -> float:
     """Return the length of the taut string on the unstrung limb, m, from a fine convex chain."""
+    return _taut(model, nock)[0]
+
+
+def _taut(model: LimbModel, nock: tuple[float, float]) -> tuple[float, float]:
+    """Return that length, m, and how much the last straight piece rises to the nock, per length."""
     surface = model.rod.surface0
     chain: list[Array] = [surface[-1]]
     for point in [*surface[-2::-1], np.array(nock)]:
@@ -35,7 +94,9 @@ def taut_length(model: LimbModel, nock: tuple[float, float]) -> float:
                 break
             chain.pop()
         chain.append(point)
-    return float(np.sum(np.hypot(*np.diff(chain, axis=0).T)))
+    pieces = np.diff(chain, axis=0)
+    sizes = np.hypot(*pieces.T)
+    return float(np.sum(sizes)), float(pieces[-1, 1] / sizes[-1])
 
 
 class Bracing:
@@ -44,58 +105,116 @@ class Bracing:
     def __init__(self, design: Design, model: LimbModel, settings: Settings) -> None:
         self.design, self.model, self.settings = design, model, settings
         self.path: Path | None = None
+        self.begin = (0.0, 0.0, 0.0)
+
+    def _stop(self, reason: BraceStop, place: str = "") -> BraceError:
+        return BraceError(f"{reason.value}{place}", reason, self.path)
+
+    def _try(self, nock: float, length: float) -> Path:
+        return pull(
+            self.model.rod, [clamp(0)], self.model.string, [[0.0, nock]], length,
+            begin=self.begin, start=self.path, settings=self.settings, limit=1.0, strict=False,
+        )  # fmt: skip
 
     def _go(self, nock: float, length: float) -> Path:
-        """Move the nock point and the half length to new values, in one go."""
+        """Move the nock point and the half length to new values, in steps as fine as it takes.
+
+        A limb that snaps through on the way is let go on to where it comes to rest: bracing with
+        the nock point held is not how a bow is strung, and only where it ends counts.
+        """
+        done, step = 0.0, 1.0
+        start = self.path
+        from_nock = self.begin[1] if start is None else float(start.nock[-1, 1])
+        from_length = self.begin[2] if start is None else float(start.string_length[-1])
+        finest = FINEST * self.model.rod.length
+        way = max(abs(nock - from_nock), abs(length - from_length))
+        while done < 1.0:
+            share = min(done + step, 1.0)
+            to = nock - (1.0 - share) * (nock - from_nock)
+            half = length - (1.0 - share) * (length - from_length)
+            ahead = self._try(to, half)
+            if ahead.stop is not Stop.COMPLETE:
+                step *= 0.25
+                if step * way > finest:
+                    continue
+                ahead = self._let_go(to, half)
+                step = 1.0
+            self.path, done = ahead, share
+        assert self.path is not None
+        return self.path
+
+    def _let_go(self, nock: float, length: float) -> Path:
+        """Pass a point from which no equilibrium is near, or say what the limb does there."""
         last = self.path
         if last is None:
-            raise ConvergenceError("bracing: there is no state to go on from")
-        self.path = pull(
-            self.model.rod, [clamp(0)], self.model.string, [[0.0, nock]], length,
-            begin=(0.0, 0.0, 0.0), start=last, settings=self.settings, limit=1.0,
-        )  # fmt: skip
-        return self.path
+            raise self._stop(BraceStop.NO_CONVERGENCE)
+        ahead = last
+        if worst_station(self.model, last)[0] < NEARLY:
+            ahead = settle(
+                last, [clamp(0)], self.model.string, (0.0, nock), length, settings=self.settings,
+                limit=1.0,
+            )  # fmt: skip
+            if ahead.stop is Stop.COMPLETE:
+                return ahead
+            if ahead.stop is not Stop.LIMIT:
+                jumped = jump(self.model, last, ahead) is not None
+                raise self._stop(BraceStop.SNAP if jumped else BraceStop.NO_CONVERGENCE)
+        _, s, folds = worst_station(self.model, ahead)
+        place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre"
+        raise self._stop(BraceStop.FOLD if folds else BraceStop.OVERBENT, place)
 
     def _shorten(self, nock: float, until: Callable[[Path], bool], least: float) -> None:
         """Shorten the string at a fixed nock point until a condition holds."""
         length = taut_length(self.model, (0.0, nock))
         step = SHORTEN * self.model.rod.length
-        begin = (0.0, nock, length)
+        self.begin = (0.0, nock, length)
         while True:
             length = max(length - step, least)
-            self.path = pull(
-                self.model.rod, [clamp(0)], self.model.string, [[0.0, nock]], length,
-                begin=begin, start=self.path, settings=self.settings, limit=1.0,
-            )  # fmt: skip
-            if until(self.path):
+            if until(self._go(nock, length)):
                 return
             if length <= least:
-                raise ConvergenceError("bracing: no string is short enough to stand square")
+                raise self._stop(BraceStop.OUT_OF_REACH)
 
     def to_height(self, height: float) -> Path:
-        """Find the string that gives a brace height; its length is in the state returned."""
+        """Find the string that gives a brace height; its length is in the state returned.
+
+        Raises
+        ------
+        BraceError
+            The bow cannot be braced so.
+        """
         nock = self.design.pivot_distance + height
-        self._shorten(nock, lambda p: p.pull[-1, 1] <= 0.0, 0.3 * self.model.rod.length)
+        if _taut(self.model, (0.0, nock))[1] <= 0.0:
+            raise self._stop(BraceStop.SLACK)
+        least = SHORTEST * self.model.rod.length
+        self._shorten(nock, lambda p: p.pull[-1, 1] <= 0.0, least)
         assert self.path is not None
         high = float(self.path.string_length[-1])
         low = high + SHORTEN * self.model.rod.length
         return self._square(lambda x: self._go(nock, x), high, low)
 
     def to_length(self, length: float) -> Path:
-        """Find the brace height of a string of natural half length `length`."""
-        nock = self.design.pivot_distance + 0.15
-        if length >= taut_length(self.model, (0.0, nock)):
-            raise ConvergenceError(
-                "bracing: the string is too long to be taut at a brace height of 0.15 m"
-            )
+        """Find the brace height of a string of natural half length `length`.
+
+        Raises
+        ------
+        BraceError
+            The bow cannot be braced so.
+        """
+        pivot = self.design.pivot_distance
+        tries = pivot + np.arange(SEARCH, length, SEARCH)
+        taut = [y for y in tries if length < taut_length(self.model, (0.0, float(y)))]
+        if not taut:
+            raise self._stop(BraceStop.TOO_LONG)
+        nock = float(min(taut, key=lambda y: abs(y - pivot - USUAL)))
         self._shorten(nock, lambda p: bool(p.string_length[-1] <= length), length)
         assert self.path is not None
-        step = 0.005 if self.path.pull[-1, 1] < 0.0 else -0.005
+        step = SEARCH if self.path.pull[-1, 1] < 0.0 else -SEARCH
         other = nock
         while (self.path.pull[-1, 1] < 0.0) == (step > 0.0):
             other, nock = nock, nock + step
-            if nock <= self.design.pivot_distance:
-                raise ConvergenceError("bracing: the string is too long; it would touch the grip")
+            if nock <= pivot:
+                raise self._stop(BraceStop.TOO_LONG)
             self._go(nock, length)
         return self._square(lambda x: self._go(x, length), nock, other)
 
@@ -116,4 +235,13 @@ class Bracing:
             else:
                 a, fa = b, fb
             b, fb = x, f
+        return self._checked(path)
+
+    def _checked(self, path: Path) -> Path:
+        """Return a braced state, if the string is taut and the nock point would come back to it."""
+        if not path.tension[-1] > 0.0:
+            raise self._stop(BraceStop.TOO_LONG)
+        drawn = self._try(float(path.nock[-1, 1]) + NUDGE, float(path.string_length[-1]))
+        if len(drawn) and not drawn.pull[-1, 1] > 0.0:
+            raise self._stop(BraceStop.UNSTABLE)
         return path

@@ -30,8 +30,8 @@ Array = NDArray[np.float64]
 
 #: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
 ELEMENT = 1.0 / 10.0
-#: Largest turn of an element as formed, rad: the string's way round a curl is found on it.
-TURN = 0.35
+#: Largest natural turn in an element, rad, and the largest part of a twist to edge-on.
+TURN, TWIST = 0.4, 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +108,10 @@ def _nodes(shape: LimbShape, refine: int) -> Array:
     stops = [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
     nodes = [0.0]
     for a, b in pairwise(stops):
-        turn = abs(float(shape.natural_angle(b) - shape.natural_angle(a)))
-        count = refine * max(1, ceil((b - a) / (ELEMENT * end) - 1e-9), ceil(turn / TURN - 1e-9))
+        turn = float(np.abs(np.diff(shape.natural_angle([a, b]))[0]))
+        twist = float(np.abs(np.diff(shape.edge_on_share([a, b]))[0]))
+        parts = max((b - a) / (ELEMENT * end), turn / TURN, twist / TWIST)
+        count = refine * max(1, ceil(parts - 1e-9))
         nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
     return np.array(nodes)
 

@@ -11,13 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.balance import Balance, Ended, States, join
+from bowfem.bow.bracing import BraceError
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, hot_spots
-from bowfem.bow.folding import Fold, follow_to_fold
+from bowfem.bow.folding import Fold
 from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.smooth import SmoothCurve
+from bowfem.bow.to_fold import follow_to_fold
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Path, Settings, Stop
+from bowfem.rod import Settings
 
 Array = NDArray[np.float64]
 
@@ -32,6 +34,7 @@ class WalkStop(Enum):
 
     COMPLETE = "reached full draw"
     FOLD = "the limb folds: a section has reached the most it can carry"
+    SNAP = "the limb snaps through: it jumps to another shape"
     OVERBENT = "a section is bent beyond the range of its material's law"
     FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
     TURNS_OVER = "the bow turns over in the hand: one limb gives way to the other"
@@ -174,16 +177,18 @@ def walk(
 
     Raises
     ------
-    ConvergenceError
-        The bow cannot be braced; the message says why.
+    BraceError
+        The bow cannot be braced: a `ConvergenceError` whose `reason` and message say why.
     InputError
         `to` is not beyond the brace height.
     """
     bow = Balance.from_design(design, settings, refine, both_limbs)
     try:
         braced = bow.brace()
+    except BraceError as error:
+        raise error.named(design.name) from None
     except ConvergenceError as error:
-        raise ConvergenceError(f"{design.name}: {_why_not_braced(error)}", error.status) from None
+        raise ConvergenceError(f"{design.name}: {error}", error.status) from None
     start = float(bow.draw(braced)[0])
     goal = design.pivot_draw if to is None else to
     if not goal > start:
@@ -195,15 +200,6 @@ def walk(
     if ended is not Ended.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
         parts.append(end)
     return _record(bow, join(parts), ended, fold)
-
-
-def _why_not_braced(error: ConvergenceError) -> str:
-    path = error.status
-    if isinstance(path, Path) and path.stop is Stop.LIMIT:
-        return "bracing bends a section beyond the range of its law; use less brace height"
-    if isinstance(path, Path):
-        return "the bow could not be braced; try less brace height or set, or thinner limbs"
-    return str(error)
 
 
 def _record(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> Walk:
@@ -237,7 +233,8 @@ def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tu
         return WalkStop.COMPLETE, ""
     place, draw = "", float(bow.draw(states)[-1])
     if fold is not None:
-        stop = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
+        gave = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
+        stop = WalkStop.SNAP if fold.snaps else gave
         place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
         place += f" on the {fold.limb} limb" if fold.limb else ""
     elif ended is Ended.TURNS:

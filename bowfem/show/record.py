@@ -120,7 +120,7 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     lengths = summary.lengths
     fold, follow, tuning, lower = {}, {}, {}, {}
     if walk.fold is not None:
-        name = "fold" if walk.fold.folds else "law_ends"
+        name = "fold" if walk.fold.folds else "snap" if walk.fold.snaps else "law_ends"
         fold = {**draws(walk.fold.draw, name), **named(f"{name}_s", walk.fold.s, "length")}
         if walk.fold.limb:
             fold[f"{name}_limb"] = walk.fold.limb

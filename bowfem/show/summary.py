@@ -275,7 +275,7 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
     if walk.fold is not None and near and not walk.message:
         left = show(walk.fold.draw - summary.draw, "length", system, 2)
         found.append(
-            f"The limb folds {left} beyond this draw, "
+            f"The limb {walk.fold.words} {left} beyond this draw, "
             f"{spot_text(walk.fold.s, walk.fold.limb, system)}: a small slip of the hand."
         )
     if summary.hinge.index >= HINGE:

@@ -172,9 +172,8 @@ def _fold_text(walk: Walk, summary: Summary, system: System) -> str:
     share = f"bent to {100.0 * summary.fold_share:.0f} % of what its section stands"
     if walk.fold is None:
         return f"{share}; none before limb and string are stretched out"
-    what = "folds" if walk.fold.folds else "leaves the range of the material's law"
     when = draw_text(walk, walk.fold.draw, system)
-    return f"{share}; {what} at {when}, {spot_text(walk.fold.s, walk.fold.limb, system)}"
+    return f"{share}; {walk.fold.words} at {when}, {spot_text(walk.fold.s, walk.fold.limb, system)}"
 
 
 def _follow_text(summary: Summary, system: System) -> str:

@@ -1,0 +1,1 @@
+"""Thousands of random but buildable bows, walked: see ``python -m benchmarks.survey --help``."""
