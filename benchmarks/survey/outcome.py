@@ -81,7 +81,8 @@ def doubt(found: Walk) -> str:
     First law: the work of the draw force is the energy gained. Balance at the nock point: the
     weight is twice the tension's component along the draw, so never above twice the tension.
     """
-    numbers = (found.draw, found.force, found.tension, found.energy, found.x, found.moment)
+    limbs = [part for limb in found.limbs for part in (limb.x, limb.moment)]
+    numbers = (found.draw, found.force, found.tension, found.energy, *limbs)
     if not all(np.all(np.isfinite(values)) for values in numbers):
         return "numbers that are not finite"
     if not np.all(found.tension > 0.0) or np.any(found.force > 2.0 * found.tension * (1 + 1e-9)):
