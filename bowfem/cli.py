@@ -33,6 +33,7 @@ examples:
   bowfem draw mybow.toml --to "26 in"          only so far
   bowfem draw mybow.toml --out pictures        also draw.png and shape.png
   bowfem draw mybow.toml --units metric --json walk.json
+  bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem pipes                                 pipe sizes a design can name
 """
 
@@ -244,20 +245,26 @@ def _section(args: argparse.Namespace) -> int:
         by_pipe != (args.thickness is not None)
     ):
         raise _UsageError("section: give DESIGN.toml with --at, or --pipe with --thickness")
-    if by_pipe:
-        from bowfem.section import RIGID_PVC, Pipe
+    try:
+        if by_pipe:
+            from bowfem.section import RIGID_PVC, Pipe
 
-        state = SectionState.from_pipe(
-            Pipe.from_size(args.pipe), parse(args.thickness, "length", "--thickness"),
-            RIGID_PVC, parse(args.strain, "share", "--strain"), edge_on=args.edge_on,
-        )  # fmt: skip
-    else:
-        from bowfem.bow.design import Design
-        from bowfem.bow.walk import walk
+            state = SectionState.from_pipe(
+                Pipe.from_size(args.pipe), parse(args.thickness, "length", "--thickness"),
+                RIGID_PVC, parse(args.strain, "share", "--strain"), edge_on=args.edge_on,
+            )  # fmt: skip
+        else:
+            from bowfem.bow.design import Design
+            from bowfem.bow.walk import walk
 
-        design, at = Design.from_file(args.design), parse(args.at, "length", "--at")
-        with _announced(printable(design.name)):
-            state = SectionState.from_walk(walk(design), at)
+            design, at = Design.from_file(args.design), parse(args.at, "length", "--at")
+            with _announced(printable(design.name)):
+                state = SectionState.from_walk(walk(design), at)
+    except InputError as error:  # the option, as it was written, for the library's own name
+        named = {"s": "at", "strain": "strain", "thickness": "thickness"}.get(error.key)
+        if named is None:
+            raise
+        raise InputError(f"--{named}", getattr(args, named), error.allowed) from None
     print(section_report(state, args.units))
     if args.out is not None:
         from bowfem.show.plots import png

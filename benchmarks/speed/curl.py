@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from bowfem.rod import MomentTable, Path, Rod, TautString, clamp, pull
+from bowfem.rod import MomentTable, Path, Rod, TautString, clamp, pull, rest_length
 
 LENGTH, CURL = 0.66, 0.50  # m, the curl is the rest
 BRACE, FULL, DRAWS = 0.16, 0.60, 40  # nock from the handle's plane, m
@@ -34,15 +34,7 @@ def curled_limb(*, curl: bool) -> tuple[Rod, TautString, float]:
         belly=0.008,
     )
     rod = rod.with_table(law(rod))
-    chain: list[np.ndarray] = []
-    for point in [*rod.surface0[::-1], np.array([0.0, BRACE])]:
-        while len(chain) > 1:
-            u, w = chain[-1] - chain[-2], point - chain[-1]
-            if u[0] * w[1] - u[1] * w[0] > 0.0:
-                break
-            chain.pop()
-        chain.append(point)
-    return rod, TautString(EA=1e5), float(np.sum(np.hypot(*np.diff(chain, axis=0).T)))
+    return rod, TautString(EA=1e5), rest_length(rod, (0.0, BRACE))
 
 
 def walk_limb(limb: tuple[Rod, TautString, float]) -> Path:

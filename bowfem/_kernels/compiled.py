@@ -55,7 +55,7 @@ def shared(name, fields):
     """Make a record type that kernels pass as one pointer; return its empty maker.
 
     ``fields``: name to number of axes, negative for whole numbers, 0 for a float. A named tuple of
-    arrays would go through every call as hundreds of scalars, which takes minutes to compile.
+    arrays would go through every call as hundreds of scalars, slow to compile and slow to run.
     """
     if numba.config.DISABLE_JIT:
         return lambda: SimpleNamespace()
@@ -63,9 +63,7 @@ def shared(name, fields):
     class Shared(types.StructRef):
         def __init__(self, fields):
             super().__init__(fields)
-            self.name = (
-                name  # the default spells all fields out, in every symbol of the machine code
-            )
+            self.name = name  # the default spells all fields out, in every compiled symbol
 
     Shared.__name__ = Shared.__qualname__ = name
     structref.register(Shared)

@@ -12,30 +12,9 @@ from bowfem._kernels.state import load_state, report, save_state
 
 @entry
 def walk(
-    model_,
-    loads_,
-    string_,
-    targets,
-    start,
-    state0,
-    predict,
-    tol,
-    most,
-    finest,
-    limit,
-    control,
-    ctrl,
-    level,
-    mu,
-    state,
-    tangent,
-    point,
-    scalar,
-    contact,
-    react,
-    count,
-    hist,
-):
+    model_, loads_, string_, targets, start, state0, predict, tol, most, finest, limit, control,
+    ctrl, level, mu, state, tangent, point, scalar, contact, react, count, hist,
+):  # fmt: skip
     """Follow the controls ``targets`` (nt, 4) from ``start``; return (status, reached, sign).
 
     Each step is tried whole and cut in half when Newton fails, down to ``finest`` of it.
@@ -45,7 +24,7 @@ def walk(
 
     With ``control`` the controls are ``start + mu (targets[0] - start)`` with ``mu`` unknown, fixed
     by ``sum(ctrl * (x, y, psi of the nodes)) + ctrl[-1, 0] mu = level``: one Newton solve from
-    ``state0``; ``tangent`` is then by ``level`` and its last entry is that of ``mu``.
+    ``state0``, never cut; ``tangent`` is then by ``level`` and its last entry is that of ``mu``.
     """
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
     ne = model.h.shape[0]
@@ -56,40 +35,6 @@ def walk(
     s0, d0, s1, d1, guess = np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns)
     for i in range(ns):
         s1[i] = state0[i]
-    if control:
-        for i in range(4):
-            dc[i] = targets[0, i] - start[i]
-            c[i] = start[i] + mu[0] * dc[i]
-        load_state(model, mesh, s1)
-        status, count[0, 0], sign = newton(
-            model,
-            loads,
-            string,
-            mesh,
-            old,
-            flat,
-            work,
-            control,
-            ctrl,
-            level,
-            c,
-            dc,
-            mu,
-            tol,
-            most,
-            hist,
-        )
-        if status != CONVERGED:
-            return status, 0, sign
-        save_state(mesh, work, s1, d1)
-        for i in range(ns):
-            state[0, i], tangent[i] = s1[i], d1[i]
-        tangent[ns] = work.end[3]
-        for b in range(ne + 1):
-            for i in range(3):
-                react[0, b, i] = work.react[b, i]
-        report(model, loads, string, mesh, work, c, point[0], scalar[0], contact[0])
-        return status, 1, sign
     sign = 0
     known = 0  # how many of the two have a derivative along the present direction
     gone = 0.0  # path length between the two
@@ -99,41 +44,21 @@ def walk(
             c[i] = start[i] if k == 0 else targets[k - 1, i]
             dc[i] = targets[k, i] - c[i]
             length += dc[i] * dc[i]
-        length = math.sqrt(length)
+        length = 1.0 if control else math.sqrt(length)  # mu counts in units of the whole change
         for i in range(4):
             unit[i] = dc[i] / length if length > 0.0 else 0.0
             dot += unit[i] * last_unit[i]
             last_unit[i] = unit[i]
         if dot < 1.0 - 1e-9:
             known = 0
-        if known == 0 and predict and k > 0 and length > 0.0:  # derivative in the new direction
-            load_state(model, mesh, s1)
-            status, its, sign = newton(
-                model,
-                loads,
-                string,
-                mesh,
-                old,
-                flat,
-                work,
-                control,
-                ctrl,
-                level,
-                c,
-                unit,
-                mu,
-                tol,
-                most,
-                hist,
-            )
-            count[k, 0] += its
-            if status == CONVERGED:
-                save_state(mesh, work, s1, d1)
-                known = 1
-        done, step = 0.0, 1.0
+        # a step of no length first gives the derivative in a new direction
+        step = 0.0 if known == 0 and predict and k > 0 and length > 0.0 else 1.0
+        done = 0.0
         while done < 1.0:
             step = min(step, 1.0 - done)
             share = 1.0 if done + step > 1.0 - 1e-12 else done + step
+            if control:
+                share = mu[0]
             for i in range(4):
                 c[i] = targets[k, i] - (1.0 - share) * dc[i]
             ahead = step * length
@@ -151,33 +76,25 @@ def walk(
                     guess[i] = s1[i]
             load_state(model, mesh, guess)
             status, its, sign = newton(
-                model,
-                loads,
-                string,
-                mesh,
-                old,
-                flat,
-                work,
-                control,
-                ctrl,
-                level,
-                c,
-                unit,
-                mu,
-                tol,
-                most,
-                hist,
-            )
+                model, loads, string, mesh, old, flat, work, control, ctrl, level, c, unit, mu,
+                tol, most, hist,
+            )  # fmt: skip
             count[k, 0] += its
+            if step == 0.0:
+                step = 1.0
+                if status == CONVERGED:
+                    save_state(mesh, work, s1, d1)
+                    known = 1
+                continue
             if status != CONVERGED:
                 step *= 0.5
                 if step < 0.2:
                     known = 0  # the extrapolation may be what fails
-                if step < finest:
+                if step < finest or control:
                     return (SINGULAR if status == SINGULAR else STEP_FLOOR), k, sign
                 continue
             count[k, 1] += 1
-            done = share
+            done = 1.0 if control else share
             for i in range(ns):
                 s0[i], d0[i] = s1[i], d1[i]
             save_state(mesh, work, s1, d1)
@@ -194,5 +111,5 @@ def walk(
             return BEYOND_TABLE, k, sign
     for i in range(ns):
         tangent[i] = d1[i]
-    tangent[ns] = 1.0
+    tangent[ns] = work.end[3]
     return CONVERGED, targets.shape[0], sign

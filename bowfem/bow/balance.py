@@ -14,12 +14,11 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.bracing import Bracing
+from bowfem.bow.bracing import BraceError, BraceStop, Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.folding import draw_limb
 from bowfem.bow.limb import LimbModel
-from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, pull
+from bowfem.rod import Path, Settings, Stop
 
 Array = NDArray[np.float64]
 
@@ -160,10 +159,7 @@ class Balance:
         for side, model, path, length in zip(
             (1.0, -1.0), self.models, start.limbs, lengths, strict=False
         ):
-            held = pull(
-                model.rod, [clamp(0)], model.string, [[side * nock[1], nock[0]]], length,
-                begin=(0.0, 0.0, 0.0), start=path, settings=self.settings, limit=1.0, strict=False,
-            )  # fmt: skip
+            held = model.pulled([[side * nock[1], nock[0]]], length, self.settings, start=path)
             if held.stop is not Stop.COMPLETE:
                 return Ended.LIMIT if held.stop is Stop.LIMIT else Ended.LOST
             paths.append(held)
@@ -179,8 +175,8 @@ class Balance:
 
         Raises
         ------
-        ConvergenceError
-            The bow cannot be braced so; the message says why.
+        BraceError
+            The bow cannot be braced so; reason and message say why.
         """
         length = None
         if height is None:
@@ -222,7 +218,7 @@ class Balance:
             nock = self.pivot + h * across + (handle.arrow_height * along[1] + above) * along
             found = self._hold(nock, held, unknown[2:].tolist())
             if isinstance(found, Ended):
-                raise ConvergenceError(_WHY[found])
+                raise BraceError(_WHY[found].value, _WHY[found])
             upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
             tension = [float(path.tension[-1]) for path in found.limbs]
             last = (
@@ -256,9 +252,9 @@ class Balance:
             step *= min(1.0, LIFT / max(abs(step[1]), 1e-12), TURN / max(abs(step[0]), 1e-12))
             unknown = unknown + step
             if unknown[1] <= 0.0:
-                raise ConvergenceError("bracing: the string is too long; it would touch the grip")
+                raise BraceError(BraceStop.TOO_LONG.value, BraceStop.TOO_LONG)
             held, value = residual(unknown, held)
-        raise ConvergenceError("bracing: no string was found on which both limbs are at rest")
+        raise BraceError(BraceStop.NO_CONVERGENCE.value, BraceStop.NO_CONVERGENCE)
 
     def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ended]:
         """Draw on from the last of some states.
@@ -366,7 +362,4 @@ class Line:
         return Line(draw, angle, (angle - self.angle) / (draw - self.draw), slope)
 
 
-_WHY = {
-    Ended.LIMIT: "bracing bends a section beyond the range of its law; use less brace height",
-    Ended.LOST: "the bow could not be braced; try less brace height or set, or thinner limbs",
-}
+_WHY = {Ended.LIMIT: BraceStop.OVERBENT, Ended.LOST: BraceStop.NO_CONVERGENCE}

@@ -17,7 +17,7 @@ from bowfem.bow.design import Design
 from bowfem.bow.folding import NEARLY, jump, worst_station
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, pull
+from bowfem.rod import Path, Settings, Stop, clamp, rest_length, taut_at_rest
 from bowfem.rod.settle import settle
 
 Array = NDArray[np.float64]
@@ -78,27 +78,6 @@ class BraceError(ConvergenceError):
         return type(self), (self.args[0], self.reason, self.status)
 
 
-def taut_length(model: LimbModel, nock: tuple[float, float]) -> float:
-    """Return the length of the taut string on the unstrung limb, m, from a fine convex chain."""
-    return _taut(model, nock)[0]
-
-
-def _taut(model: LimbModel, nock: tuple[float, float]) -> tuple[float, float]:
-    """Return that length, m, and how much the last straight piece rises to the nock, per length."""
-    surface = model.rod.surface0
-    chain: list[Array] = [surface[-1]]
-    for point in [*surface[-2::-1], np.array(nock)]:
-        while len(chain) > 1:
-            u, w = chain[-1] - chain[-2], point - chain[-1]
-            if u[0] * w[1] - u[1] * w[0] > 0.0:
-                break
-            chain.pop()
-        chain.append(point)
-    pieces = np.diff(chain, axis=0)
-    sizes = np.hypot(*pieces.T)
-    return float(np.sum(sizes)), float(pieces[-1, 1] / sizes[-1])
-
-
 class Bracing:
     """Brace one limb, keeping the last state found to go on from."""
 
@@ -111,10 +90,9 @@ class Bracing:
         return BraceError(f"{reason.value}{place}", reason, self.path)
 
     def _try(self, nock: float, length: float) -> Path:
-        return pull(
-            self.model.rod, [clamp(0)], self.model.string, [[0.0, nock]], length,
-            begin=self.begin, start=self.path, settings=self.settings, limit=1.0, strict=False,
-        )  # fmt: skip
+        return self.model.pulled(
+            [[0.0, nock]], length, self.settings, start=self.path, begin=self.begin
+        )
 
     def _go(self, nock: float, length: float) -> Path:
         """Move the nock point and the half length to new values, in steps as fine as it takes.
@@ -165,7 +143,7 @@ class Bracing:
 
     def _shorten(self, nock: float, until: Callable[[Path], bool], least: float) -> None:
         """Shorten the string at a fixed nock point until a condition holds."""
-        length = taut_length(self.model, (0.0, nock))
+        length = rest_length(self.model.rod, (0.0, nock))
         step = SHORTEN * self.model.rod.length
         self.begin = (0.0, nock, length)
         while True:
@@ -184,7 +162,8 @@ class Bracing:
             The bow cannot be braced so.
         """
         nock = self.design.pivot_distance + height
-        if _taut(self.model, (0.0, nock))[1] <= 0.0:
+        corners = taut_at_rest(self.model.rod, (0.0, nock))
+        if corners[-1, 1] <= corners[-2, 1]:  # it comes down to the nock point
             raise self._stop(BraceStop.SLACK)
         least = SHORTEST * self.model.rod.length
         self._shorten(nock, lambda p: p.pull[-1, 1] <= 0.0, least)
@@ -203,7 +182,7 @@ class Bracing:
         """
         pivot = self.design.pivot_distance
         tries = pivot + np.arange(SEARCH, length, SEARCH)
-        taut = [y for y in tries if length < taut_length(self.model, (0.0, float(y)))]
+        taut = [y for y in tries if length < rest_length(self.model.rod, (0.0, float(y)))]
         if not taut:
             raise self._stop(BraceStop.TOO_LONG)
         nock = float(min(taut, key=lambda y: abs(y - pivot - USUAL)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +17,7 @@ from bowfem.errors import InputError
 from bowfem.section.pipe import Pipe
 
 Array = NDArray[np.float64]
+Size = TypeVar("Size", float, Array)
 
 
 @dataclass(frozen=True)
@@ -151,14 +153,14 @@ def edge_on_share(tip: Tip | None, s: ArrayLike) -> Array:
     return u * u * (3.0 - 2.0 * u)
 
 
-def flat_width(pipe: Pipe, thickness: float) -> float:
+def flat_width(pipe: Pipe, thickness: Size) -> Size:
     """Return the outer width of pipe pressed to an outer thickness, m.
 
     Notes
     -----
     Flats joined by half circles with the perimeter of the mid-wall kept (D):
     ``pi (D - h) / 2 + h + t`` with ``h`` the height and ``D`` the diameter of the mid-wall.
-    Good to a few per cent; used only to refuse bends that no section could take.
+    Good to a few per cent: enough to refuse bends that no section could take, and for a box.
     """
     height = thickness - pipe.wall
     return 0.5 * math.pi * (pipe.mid_diameter - height) + height + pipe.wall
@@ -255,6 +257,19 @@ class LimbShape:
             A station is not on the limb.
         """
         return self._run.at(self._stations(s))
+
+    def depth_at(self, s: ArrayLike) -> Array:
+        """Return the outer extent of the bow's pipe in the plane of the bow, m, same shape.
+
+        Its pressed thickness, or where it stands edge-on its width; see `flat_width`.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+        """
+        thickness, share = self.thickness_at(s), self.edge_on_share(s)
+        return thickness + share * (flat_width(self.pipe, thickness) - thickness)
 
     def natural_curvature(self, s: ArrayLike) -> Array:
         """Return the formed curvature at stations `s`, 1/m, same shape; constant between `breaks`.

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.limb import LimbModel
-from bowfem.rod import Path, Settings, Stop, clamp, pull
+from bowfem.rod import Path, Settings, Stop, clamp
 from bowfem.rod.settle import settle
 
 Array = NDArray[np.float64]
@@ -108,13 +108,6 @@ class Drawn:
     fold: Fold | None
 
 
-def _pull(model: LimbModel, start: Path, nock: Array, settings: Settings) -> Path:
-    return pull(
-        model.rod, [clamp(0)], model.string, nock, start.string_length[-1],
-        begin=(0.0, 0.0, 0.0), start=start, settings=settings, limit=1.0, strict=False,
-    )  # fmt: skip
-
-
 def draw_limb(
     model: LimbModel, braced: Path, nock: Array, pivot: float, settings: Settings
 ) -> Drawn:
@@ -129,7 +122,7 @@ def draw_limb(
     at = 0
     while True:
         last = paths[-1] if paths else braced
-        drawn = _pull(model, last, nock[at:], settings)
+        drawn = model.pulled(nock[at:], float(last.string_length[-1]), settings, start=last)
         if len(drawn):
             paths.append(drawn)
             last, at = drawn, at + len(drawn)
@@ -148,11 +141,12 @@ def draw_limb(
 def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Settings) -> Drawn:
     """Draw to one position in steps cut down to FINE; tell what stands in the way."""
     last, found = start, []
+    length = float(start.string_length[-1])
     step = goal - float(start.nock[-1, 1])
     while True:
         here = float(last.nock[-1, 1])
         nock = min(here + step, goal)
-        ahead = _pull(model, last, np.array([[0.0, nock]]), settings)
+        ahead = model.pulled([[0.0, nock]], length, settings, start=last)
         if ahead.stop is not Stop.COMPLETE:
             step *= 0.25
             if step > FINE:
@@ -161,8 +155,7 @@ def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Se
             if share >= NEARLY:
                 return Drawn(found, False, Fold(here - pivot, s, folds))
             ahead = settle(
-                last, [clamp(0)], model.string, (0.0, nock), float(last.string_length[-1]),
-                settings=settings, limit=1.0,
+                last, [clamp(0)], model.string, (0.0, nock), length, settings=settings, limit=1.0
             )  # fmt: skip
             if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
                 _, s, folds = worst_station(model, ahead)

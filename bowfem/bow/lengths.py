@@ -109,7 +109,7 @@ def _outline(limb: LimbStates, shape: LimbShape, axis: Array, angle: Array) -> t
     steps = np.stack([np.sin(middle), np.cos(middle)], axis=-1) * np.diff(s)[:, None]
     beyond = axis[-1] + np.cumsum(steps, axis=0)
     every, turn = np.concatenate([axis, beyond]), np.concatenate([angle, turned[1:]])
-    thickness = np.concatenate([limb.thickness, shape.thickness_at(s[1:])])
+    thickness = np.concatenate([limb.thickness, shape.depth_at(s[1:])])
     half = 0.5 * thickness[:, None] * np.stack([np.cos(turn), -np.sin(turn)], axis=-1)
     return np.concatenate([every + half, every - half]), every[-1]
 
@@ -129,6 +129,6 @@ def _along_back(shape: LimbShape) -> float:
     total = 0.0
     for a, b in pairwise(stops):
         s = a + (b - a) * (np.arange(parts) + 0.5) / parts
-        stretch = 1.0 + 0.5 * shape.thickness_at(s) * shape.natural_curvature(s)
+        stretch = 1.0 + 0.5 * shape.depth_at(s) * shape.natural_curvature(s)
         total += float(np.mean(stretch)) * (b - a)
     return total

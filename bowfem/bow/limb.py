@@ -10,12 +10,12 @@ from itertools import pairwise
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from bowfem.bow.design import Design
 from bowfem.bow.design_limb import Sleeve
 from bowfem.bow.design_shape import LimbShape
-from bowfem.rod import MomentTable, Rod, TautString
+from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import Law, Linear, Pipe, SectionFamily, SectionResponse, blend
 from bowfem.section.built_up import (
     at_stations,
@@ -101,6 +101,31 @@ class LimbModel:
         )
         string = TautString(EA=design.string.stiffness)
         return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
+
+    def pulled(
+        self,
+        nock: ArrayLike,
+        length: float,
+        settings: Settings,
+        *,
+        start: Path | None,
+        begin: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    ) -> Path:
+        """Pull the limb's string, the limb held at the bow's centre, as far as its sections bear.
+
+        Parameters
+        ----------
+        nock : array_like, shape (n, 2)
+            Places of the nock point in the limb's frame, m.
+        length : float
+            Natural length of this limb's part of the string, m.
+        start, begin
+            Where to go on from, as in `bowfem.rod.pull`.
+        """
+        return pull(
+            self.rod, [clamp(0)], self.string, nock, length, begin=begin, start=start,
+            settings=settings, limit=1.0, strict=False,
+        )  # fmt: skip
 
 
 def _nodes(shape: LimbShape, refine: int) -> Array:

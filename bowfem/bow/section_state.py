@@ -15,7 +15,6 @@ from bowfem.section import (
     Pipe,
     SectionResponse,
     WallStress,
-    circle,
     ovalising_response,
     pressed,
     section_response,
@@ -76,7 +75,7 @@ class SectionState:
         if not abs(strain) <= MAX_STRAIN:
             allowed = f"between {-100.0 * MAX_STRAIN:g} and {100.0 * MAX_STRAIN:g} %"
             raise InputError("strain", f"{100.0 * strain:g} %", allowed)
-        outline = _outline(pipe, thickness)
+        outline = pressed(pipe, thickness)
         outline = outline.turned() if edge_on else outline
         title = f"bent to {100.0 * strain:g} % at the surface"
         return cls(title, outline, pipe, material, strain / outline.fibre)
@@ -96,11 +95,11 @@ class SectionState:
         design, limb = walk.design, walk.limbs[1 if lower else 0]
         shape, end = design.limbs[1 if lower else 0], float(limb.s[-1])
         if not 0.0 <= s <= end:
-            raise InputError("--at", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
+            raise InputError("s", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
         share = float(shape.edge_on_share(s))
         if TURNED < share < 1.0 - TURNED:
-            raise InputError("--at", f"{s:.4g} m", "outside the twist from flat to edge-on")
-        outline = _outline(design.pipe, float(shape.thickness_at(s)))
+            raise InputError("s", f"{s:.4g} m", "outside the twist from flat to edge-on")
+        outline = pressed(design.pipe, float(shape.thickness_at(s)))
         outline = outline.turned() if share > 0.5 else outline
 
         def here(values: Array) -> float:
@@ -123,8 +122,3 @@ class SectionState:
             self.outline, self.material, self.curvature, axial_force=self.axial_force,
             natural_curvature=self.natural_curvature,
         )  # fmt: skip
-
-
-def _outline(pipe: Pipe, thickness: float) -> Outline:
-    round_ = abs(thickness - pipe.outer_diameter) <= 1e-6 * pipe.outer_diameter
-    return circle(pipe) if round_ else pressed(pipe, thickness)

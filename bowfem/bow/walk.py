@@ -18,7 +18,7 @@ from bowfem.bow.folding import Fold
 from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.bow.to_fold import follow_to_fold
-from bowfem.errors import ConvergenceError, InputError
+from bowfem.errors import InputError
 from bowfem.rod import Settings
 
 Array = NDArray[np.float64]
@@ -187,8 +187,6 @@ def walk(
         braced = bow.brace()
     except BraceError as error:
         raise error.named(design.name) from None
-    except ConvergenceError as error:
-        raise ConvergenceError(f"{design.name}: {error}", error.status) from None
     start = float(bow.draw(braced)[0])
     goal = design.pivot_draw if to is None else to
     if not goal > start:

@@ -4,7 +4,7 @@ from bowfem.rod.follow import Settings, follow, pull
 from bowfem.rod.loads import Force, LineLoad, Pressure, Spring, Support, clamp, guide, pin
 from bowfem.rod.shape import MomentTable, Rod
 from bowfem.rod.states import Path, Stop
-from bowfem.rod.string import TautString
+from bowfem.rod.string import TautString, rest_length, taut_at_rest
 from bowfem.rod.trace import displace, trace
 
 __all__ = [
@@ -25,5 +25,7 @@ __all__ = [
     "guide",
     "pin",
     "pull",
+    "rest_length",
+    "taut_at_rest",
     "trace",
 ]

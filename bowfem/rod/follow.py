@@ -122,6 +122,20 @@ class _Engine:
             raise InputError("start", f"{len(start)} states", "a path of this rod, not empty")
         return start.raw[-1]
 
+    def outputs(self, count: int) -> dict[str, Any]:
+        """Return arrays for the kernel to fill with `count` states."""
+        n, size = self.rod.n_elements, self.rest.size
+        return {
+            "state": np.zeros((count, size)),
+            "tangent": np.zeros(size + 1),
+            "point": np.zeros((count, n, P, 6)),
+            "scalar": np.zeros((count, 8)),
+            "contact": np.zeros((count, MAX_CONTACTS, 2)),
+            "react": np.zeros((count, n + 1, 3)),
+            "count": np.zeros((count, 2), np.int64),
+            "hist": np.zeros((self.settings.iterations, 2)),
+        }
+
     def run(
         self,
         start: Array,
@@ -133,17 +147,7 @@ class _Engine:
         mu: float = 0.0,
     ) -> tuple[int, int, int, float, dict[str, Any]]:
         """Call the kernel; return (status, reached, sign, path parameter, outputs)."""
-        n, nt, set_ = self.rod.n_elements, targets.shape[0], self.settings
-        out = {
-            "state": np.zeros((nt, state.size)),
-            "tangent": np.zeros(state.size + 1),
-            "point": np.zeros((nt, n, P, 6)),
-            "scalar": np.zeros((nt, 8)),
-            "contact": np.zeros((nt, MAX_CONTACTS, 2)),
-            "react": np.zeros((nt, n + 1, 3)),
-            "count": np.zeros((nt, 2), np.int64),
-            "hist": np.zeros((set_.iterations, 2)),
-        }
+        out, set_ = self.outputs(targets.shape[0]), self.settings
         parameter = np.array([mu])
         status, reached, sign = walk(
             self.model,

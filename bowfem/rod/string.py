@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.mesh import String
 from bowfem.errors import InputError
@@ -45,6 +46,35 @@ class TautString:
         return String(
             True, self.along / rod.length, across / rod.length, on_surface, force / self.EA
         )
+
+
+def taut_at_rest(rod: Rod, nock: ArrayLike) -> NDArray[np.float64]:
+    """Return the corners of the taut string on a rod as formed, from its end to `nock`, (n, 2), m.
+
+    The string is tied at the surface of the rod's end. On the surface, which is read at the
+    stations, every station is a corner.
+
+    Examples
+    --------
+    >>> arch = Rod.arc(1.0, -np.pi, 16, EI=1.0)  # half a circle round (0, -1)
+    >>> pieces = np.diff(taut_at_rest(arch, (0.0, 1.0)), axis=0)
+    >>> float(np.sum(np.hypot(*pieces.T)).round(3))  # sqrt(2^2 - 1) + pi - acos(1 / 2)
+    3.826
+    """
+    chain: list[NDArray[np.float64]] = []
+    for point in [*rod.surface0[::-1], np.asarray(nock, dtype=float)]:
+        while len(chain) > 1:
+            u, w = chain[-1] - chain[-2], point - chain[-1]
+            if u[0] * w[1] - u[1] * w[0] > 0.0:
+                break
+            chain.pop()
+        chain.append(point)
+    return np.array(chain)
+
+
+def rest_length(rod: Rod, nock: ArrayLike) -> float:
+    """Return the length of the taut string on a rod as formed, m; see `taut_at_rest`."""
+    return float(np.sum(np.hypot(*np.diff(taut_at_rest(rod, nock), axis=0).T)))
 
 
 NO_STRING = String(False, 0.0, 0.0, True, 0.0)

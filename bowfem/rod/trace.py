@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.mesh import MAX_CONTACTS
 from bowfem._kernels.newton import CONVERGED
 from bowfem.errors import InputError
 from bowfem.rod.follow import Settings, _Engine, _finish
@@ -52,7 +51,6 @@ class _Tracer:
         self.spent += out["count"][0, 0]
         if status != CONVERGED:
             return None
-        out["count"][0, 1] = 1
         return {**out, "mu": factor, "sign": sign}
 
     def accept(self, out: dict[str, Any], keep: bool = True) -> None:
@@ -69,25 +67,11 @@ class _Tracer:
         controls = np.zeros((n, 4))
         controls[:, 0] = self.factors
         if n == 0:
-            empty = {k: v[:0] for k, v in self.engine_out().items()}
-            return self.engine.path(stop, controls, empty, 0, 0)
+            return self.engine.path(stop, controls, self.engine.outputs(0), 0, 0)
         keys = ("state", "point", "scalar", "contact", "react", "count")
         out = {key: np.concatenate([f[key] for f in self.found]) for key in keys}
         out["hist"] = self.found[-1]["hist"]
         return self.engine.path(stop, controls, out, n, self.sign, limits)
-
-    def engine_out(self) -> dict[str, Any]:
-        """Return empty outputs of the right shapes."""
-        n = self.engine.rod.n_elements
-        return {
-            "state": np.zeros((1, self.state.size)),
-            "point": np.zeros((1, n, P, 6)),
-            "scalar": np.zeros((1, 8)),
-            "contact": np.zeros((1, MAX_CONTACTS, 2)),
-            "react": np.zeros((1, n + 1, 3)),
-            "count": np.zeros((1, 2), np.int64),
-            "hist": np.zeros((1, 2)),
-        }
 
 
 def displace(

@@ -1,4 +1,4 @@
-"""Gauss points with running integrals, and a safe root finder."""
+"""Gauss points with running integrals, reading between knots, and a safe root finder."""
 
 import math
 from collections.abc import Callable
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from bowfem.errors import BowfemError
 
 Array = NDArray[np.float64]
+Index = int | NDArray[np.int64]
 
 
 @lru_cache(maxsize=8)
@@ -24,6 +25,60 @@ def gauss(n: int) -> tuple[Array, Array, Array]:
     integral[:, 0] = point + 1.0
     integral[:, 1:] = (values[:, 2:] - values[:, : n - 1]) / (2.0 * degree[1:] + 1.0)
     return 0.5 * (point + 1.0), 0.5 * weight, 0.5 * integral @ fit
+
+
+class FourPoint:
+    """Read tables between their knots by the cubic through the four nearest.
+
+    Parameters
+    ----------
+    place : ndarray, shape (..., k)
+        Where, in knots from the first one.
+    low, high : int or ndarray, shape (..., 1)
+        First and last knot that may be used.
+    """
+
+    def __init__(self, place: Array, low: Index, high: Index) -> None:
+        self.first = np.clip(np.floor(place).astype(int) - 1, low, high - 3)
+        u = place - self.first
+        self.weights = (
+            (1.0 - u) * (u - 2.0) * (u - 3.0) / 6.0,
+            u * (u - 2.0) * (u - 3.0) / 2.0,
+            u * (1.0 - u) * (u - 3.0) / 2.0,
+            u * (u - 1.0) * (u - 2.0) / 6.0,
+        )
+
+    def value(self, table: Array) -> Array:
+        """Return a table, (..., n_knots), at the places, (..., k)."""
+        total = np.zeros(self.first.shape)
+        for j, weight in enumerate(self.weights):
+            total += weight * np.take_along_axis(table, self.first + j, -1)
+        return total
+
+
+def osculating(
+    value: Array, slope: Array, place: Array, low: Index, high: Index, nearest: int
+) -> tuple[Array, Array]:
+    """Read a table that comes with slopes by place: value and slope between knots.
+
+    One polynomial through values and slopes of the two or four `nearest` knots: continuous with
+    its slope from cell to cell. Shapes as in `FourPoint`.
+    """
+    first = np.floor(place).astype(int) - (nearest // 2 - 1)
+    first = np.clip(first, low, high - (nearest - 1))
+    u = place - first
+    total, rate = np.zeros(place.shape), np.zeros(place.shape)
+    for j in range(nearest):
+        others = [i for i in range(nearest) if i != j]
+        base, dbase = np.ones(place.shape), np.zeros(place.shape)
+        for i in others:
+            base, dbase = base * (u - i) / (j - i), (dbase * (u - i) + base) / (j - i)
+        lean = sum(1.0 / (j - i) for i in others)
+        v, s = (np.take_along_axis(part, first + j, -1) for part in (value, slope))
+        line, dline = v + (s - 2.0 * lean * v) * (u - j), s - 2.0 * lean * v
+        total += line * base**2
+        rate += dline * base**2 + 2.0 * line * base * dbase
+    return total, rate
 
 
 def root(residual: Callable[[float], tuple[float, float]], low: float, high: float) -> float:

@@ -10,8 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
 from bowfem.section._checks import positive
+from bowfem.section._numerics import FourPoint, osculating
 from bowfem.section.law import Law
-from bowfem.section.response import SectionResponse, _bend
+from bowfem.section.response import SectionResponse, _bend, curvature_knots
 
 Array = NDArray[np.float64]
 
@@ -50,13 +51,10 @@ def solid_rod(
     2.952
     """
     radius = 0.5 * positive("diameter", diameter)
-    if n < 5 or n % 2 == 0:
-        raise InputError("n", n, "an odd whole number, at least 5")
+    kappa = curvature_knots(radius, max_strain, n)
     angle = np.pi * np.arange(1, LAYERS + 1) / (LAYERS + 1)
     y = radius * np.cos(angle)
     areas = 2.0 * radius**2 * np.pi / (LAYERS + 1) * np.sin(angle) ** 2
-    kappa = np.linspace(-1.0, 1.0, n) * positive("max_strain", max_strain) / radius
-    kappa = 0.5 * (kappa - kappa[::-1])
     bent = _bend(y, areas, material, kappa, 0.0)
     area, fibre, nu = math.pi * radius**2, np.full(n, radius), material.poisson
     modulus = material.initial_modulus
@@ -175,33 +173,10 @@ def _resampled(section: SectionResponse, knots: Array) -> SectionResponse:
     n = knots.shape[-1]
     step = (section.curvature[..., 1] - section.curvature[..., 0])[..., None]
     place = np.clip((knots - section.curvature[..., :1]) / step, 0.0, n - 1.0)
-    cell = np.minimum(place.astype(int), n - 2)
-    u = place - cell
-
-    def at(table: Array, more: int) -> Array:
-        return np.take_along_axis(table, cell + more, axis=-1)
-
-    m0, m1 = at(section.moment, 0), at(section.moment, 1)
-    c0, c1 = at(section.tangent, 0) * step, at(section.tangent, 1) * step
-    v = 1.0 - u
-    moment = v * v * (1.0 + 2.0 * u) * m0 + u * u * (1.0 + 2.0 * v) * m1
-    moment += u * v * (v * c0 - u * c1)
-    rise = 6.0 * u * v * (m1 - m0) + v * (1.0 - 3.0 * u) * c0 + u * (3.0 * u - 2.0) * c1
-    first = np.clip(cell - 1, 0, n - 4)
-    w = place - first
-    lagrange = (
-        -(w - 1.0) * (w - 2.0) * (w - 3.0) / 6.0,
-        w * (w - 2.0) * (w - 3.0) / 2.0,
-        -w * (w - 1.0) * (w - 3.0) / 2.0,
-        w * (w - 1.0) * (w - 2.0) / 6.0,
-    )
-    rest = {}
-    for name in ("axial_strain", "belly", "back", "loaded_thickness", "crosswise_strain"):
-        table = getattr(section, name)
-        parts = [
-            part * np.take_along_axis(table, first + j, axis=-1) for j, part in enumerate(lagrange)
-        ]
-        rest[name] = np.sum(parts, axis=0)
+    moment, rise = osculating(section.moment, section.tangent * step, place, 0, n - 1, 2)
+    read = FourPoint(place, 0, n - 1)
+    names = ("axial_strain", "belly", "back", "loaded_thickness", "crosswise_strain")
+    rest = {name: read.value(getattr(section, name)) for name in names}
     return replace(section, curvature=knots, moment=moment, tangent=rise / step, **rest)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.errors import BowfemError
+from bowfem.section._numerics import FourPoint, osculating
 from bowfem.section.material import Law
 from bowfem.section.outline import Outline, onset_thickness
 from bowfem.section.pipe import Pipe
@@ -68,7 +69,7 @@ def ovalising_response(
     >>> round(float(folding.limit), 1), round(float(folding.limit) * 5e-3, 3)
     (13.0, 0.065)
     """
-    kappa = curvature_knots(outline, max_strain, n)
+    kappa = curvature_knots(outline.fibre, max_strain, n)
     ring = Ring.from_outlines([outline], flat_points=TOUCHING_POINTS)
     table = _table(follow_bending(ring, material, kappa[None, n // 2 :]))
     both = {name: part[0] for name, part in _mirrored(table).items()}
@@ -148,58 +149,18 @@ class HalfKnots:
         )
         low, high = np.where(after, HALF, 0), np.where(after, STEPS, end)
         full = {"curvature": wanted}
+        read = FourPoint(place, low, high)
         for name in (each.name for each in fields(solved)):
             if getattr(solved, name).ndim > 1 and name != "curvature":
-                full[name] = _cubic(getattr(solved, name), place, low, high)
+                full[name] = read.value(getattr(solved, name))
         spacing = np.where(touch > 0.0, touch, 1.0) / end
-        moment, rate = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
+        moment, rate = osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
         full["tangent"] = np.where(after, full["tangent"], rate / spacing)
         spacing = 2.0 * (top - touch) * (np.arange(STEPS + 1) - HALF) / rest**2
-        beyond, _ = _osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
+        beyond, _ = osculating(solved.moment, solved.tangent * spacing, place, low, high, 2)
         full["moment"] = np.where(after, beyond, moment)
         full["tangent"][:, 0] = solved.bending_stiffness  # at rest, by the outline's own points
         return replace(solved, **_mirrored(full))
-
-
-def _cubic(value: Array, place: Array, low: Array, high: Array) -> Array:
-    """Read knots (m, n_k) at places between them by the cubic through the four nearest of a run."""
-    first = np.clip(np.floor(place).astype(int) - 1, low, high - 3)
-    u = place - first
-    weights = (
-        (1.0 - u) * (u - 2.0) * (u - 3.0) / 6.0,
-        u * (u - 2.0) * (u - 3.0) / 2.0,
-        u * (1.0 - u) * (u - 3.0) / 2.0,
-        u * (u - 1.0) * (u - 2.0) / 6.0,
-    )
-    total = np.zeros(place.shape)
-    for j, weight in enumerate(weights):
-        total += weight * np.take_along_axis(value, first + j, 1)
-    return total
-
-
-def _osculating(
-    value: Array, slope: Array, place: Array, low: Array, high: Array, nearest: int
-) -> tuple[Array, Array]:
-    """Read knots (m, n_k) that come with slopes by place: value and slope between knots.
-
-    One polynomial through values and slopes of the nearest knots of a run, two or four:
-    continuous with its slope from cell to cell.
-    """
-    first = np.floor(place).astype(int) - (nearest // 2 - 1)
-    first = np.clip(first, low, high - (nearest - 1))
-    u = place - first
-    total, rate = np.zeros(place.shape), np.zeros(place.shape)
-    for j in range(nearest):
-        others = [i for i in range(nearest) if i != j]
-        base, dbase = np.ones(place.shape), np.zeros(place.shape)
-        for i in others:
-            base, dbase = base * (u - i) / (j - i), (dbase * (u - i) + base) / (j - i)
-        lean = sum(1.0 / (j - i) for i in others)
-        v, s = (np.take_along_axis(part, first + j, 1) for part in (value, slope))
-        line, dline = v + (s - 2.0 * lean * v) * (u - j), s - 2.0 * lean * v
-        total += line * base**2
-        rate += dline * base**2 + 2.0 * line * base * dbase
-    return total, rate
 
 
 class SolvedFamily(NamedTuple):

@@ -262,7 +262,7 @@ def section_response(
     >>> round(float(round_pipe.bending_stiffness), 2), float(round_pipe.limit)
     (47.26, nan)
     """
-    kappa = curvature_knots(outline, max_strain, n)
+    kappa = curvature_knots(outline.fibre, max_strain, n)
     y, area = _fibres(outline)
     if np.array_equal(y, -y[::-1]) and np.allclose(area, area[::-1], rtol=1e-9, atol=0.0):
         # equal belly and back: moment odd, tangent and axial strain even, whatever the law
@@ -287,11 +287,11 @@ def section_response(
     )
 
 
-def curvature_knots(outline: Outline, max_strain: float, n: int) -> Array:
+def curvature_knots(fibre: float, max_strain: float, n: int) -> Array:
     """Return n uniform curvatures, symmetric to the last bit, up to a strain of the outer fibre."""
     if isinstance(n, bool) or not isinstance(n, int | np.integer) or n < 5 or n % 2 == 0:
         raise InputError("n", n, "an odd whole number, at least 5")
-    kappa = np.linspace(-1.0, 1.0, n) * positive("max_strain", max_strain) / outline.fibre
+    kappa = np.linspace(-1.0, 1.0, n) * positive("max_strain", max_strain) / fibre
     return 0.5 * (kappa - kappa[::-1])
 
 

@@ -1,5 +1,6 @@
 """Strain and stress of the outer fibres and round the wall; set left after unloading."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import BowfemError, InputError
 from bowfem.section._checks import finite
+from bowfem.section._numerics import FourPoint
 from bowfem.section.material import Law
 from bowfem.section.outline import Outline
 from bowfem.section.response import SectionResponse
@@ -77,10 +79,10 @@ def fibre_stress(response: SectionResponse, material: Law, curvature: ArrayLike)
     (-45.8, 41.6)
     """
     kappa = _inside(response, curvature)
-    read = _Knots(response.curvature, kappa)
-    axial = read.value(response.axial_strain)
-    belly = axial - kappa * read.value(response.belly)
-    back = axial + kappa * read.value(response.back)
+    read = _reader(response.curvature, kappa)
+    axial = read(response.axial_strain)
+    belly = axial - kappa * read(response.belly)
+    back = axial + kappa * read(response.back)
     stress = material.stress(belly), material.stress(back)
     yields, strains = material.yields(), material.yield_strains()
     return FibreStress(
@@ -135,7 +137,7 @@ def residual_curvature(response: SectionResponse, curvature: ArrayLike) -> Array
     0.276
     """
     kappa = _inside(response, curvature)
-    moment = _Knots(response.curvature, kappa).value(response.moment)
+    moment = _reader(response.curvature, kappa)(response.moment)
     return kappa - moment / response.bending_stiffness
 
 
@@ -275,26 +277,19 @@ def _share(value: Array, tension: float, compression: float) -> Array:
     return np.where(value >= 0.0, value / tension, -value / compression)
 
 
-class _Knots:
-    """Four-point Lagrange interpolation on the uniform curvature knots of each station."""
+def _reader(knots: Array, kappa: Array) -> Callable[[Array], Array]:
+    """Return a function that reads tables on the knots, (m, n_k) or (n_k,), at curvatures.
 
-    def __init__(self, knots: Array, kappa: Array) -> None:
-        n = knots.shape[-1]
-        position = (kappa / knots[..., -1] + 1.0) * 0.5 * (n - 1)
-        first = np.clip(np.floor(position).astype(int) - 1, 0, n - 4)
-        u = position - first
-        self._index = tuple(first + j for j in range(4))
-        self._weight = (
-            -(u - 1.0) * (u - 2.0) * (u - 3.0) / 6.0,
-            u * (u - 2.0) * (u - 3.0) / 2.0,
-            -u * (u - 1.0) * (u - 3.0) / 2.0,
-            u * (u - 1.0) * (u - 2.0) / 6.0,
-        )
+    The curvatures have shape (..., m), or (...) for a single section, and so have the values.
+    """
+    n, single = knots.shape[-1], knots.ndim == 1
+    place = (kappa / knots[..., -1] + 1.0) * 0.5 * (n - 1)
+    # stations first, then all states of one together
+    across = place.reshape(-1) if single else place.reshape(-1, place.shape[-1]).T
+    read = FourPoint(across, 0, n - 1)
 
-    def value(self, table: Array) -> Array:
-        """Read a quantity on the knots, (m, n_k) or (n_k,), at the curvatures."""
-        station = (np.arange(table.shape[0]),) if table.ndim > 1 else ()
-        total = np.zeros(self._weight[0].shape)
-        for index, weight in zip(self._index, self._weight, strict=True):
-            total = total + weight * table[(*station, index)]
-        return total
+    def value(table: Array) -> Array:
+        found = read.value(table)
+        return (found if single else found.T).reshape(place.shape)
+
+    return value

@@ -18,6 +18,7 @@ from bowfem.rod import (
     clamp,
     follow,
     pull,
+    rest_length,
 )  # fmt: skip
 
 #: Rounding, and Newton's last step of 1e-9 of the length, whose square is left.
@@ -188,25 +189,12 @@ class Limb(NamedTuple):
         )  # fmt: skip
         nock = np.array([[0.0, 0.1], [0.0, 0.16], [0.0, self.draw]]) * length
         way = turn(nock, angle) + at
-        rest = hull(rod, way[0])
+        rest = rest_length(rod, way[0])
         short = rest - 0.012 * length
         return pull(
             rod, [clamp(0)], TautString(EA=self.EA * force), way, short,
             begin=(*way[0], rest), settings=TIGHT,
         )  # fmt: skip
-
-
-def hull(rod, nock):
-    """Length of the shortest path on the left of a rod at rest."""
-    chain = []
-    for point in [*rod.surface0[::-1], np.array(nock)]:
-        while len(chain) > 1:
-            u, w = chain[-1] - chain[-2], point - chain[-1]
-            if u[0] * w[1] - u[1] * w[0] > 0.0:
-                break
-            chain.pop()
-        chain.append(point)
-    return float(np.sum(np.hypot(*np.diff(chain, axis=0).T)))
 
 
 limbs = st.builds(

@@ -9,6 +9,7 @@ import pytest
 
 from bowfem.bow import Bend, Design, walk
 from bowfem.bow.lengths import Lengths
+from bowfem.section import pressed
 from bowfem.show.summary import summarize, warnings
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
@@ -122,3 +123,13 @@ def test_parcel_limit_is_warned_of():
         told = [text for text in warnings(limited, summarize(limited), "us") if "box" in text]
         assert len(told) == count
     assert "48 in" in told[0] and "limits.longest" in told[0]
+
+
+def test_tips_on_edge_are_as_deep_as_they_are_wide():
+    text = (DESIGNS / "wagtail.toml").read_text(encoding="utf-8")
+    tip = '[limb.tip]\nedge_on_from = "19 in"\ntransition = "1-1/2 in"\n\n[nock]'
+    found = lengths(Design.from_toml(text.replace("[nock]", tip)))
+    # the pressed outline's own width; the box takes half circles for its sides, a few per cent less
+    width = pressed(WAGTAIL.pipe, 0.3 * INCH).width
+    assert width > 1.05 * INCH  # more than the round handle
+    assert found.unstrung.depth == pytest.approx(width, rel=0.03)

@@ -9,10 +9,9 @@ from scipy.optimize import brentq, root
 
 from bowfem.bow import Design, LimbModel, WalkStop, walk
 from bowfem.bow.balance import Balance, Ended
-from bowfem.bow.bracing import taut_length
 from bowfem.bow.tuning import Tuning
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Settings, clamp, pull
+from bowfem.rod import Settings, clamp, pull, rest_length
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 INCH = 0.0254
@@ -171,7 +170,7 @@ def test_two_half_bows_and_one_balance(unequal):
             place = [side * nock[1], nock[0]]
             start = paths.get(i)
             if start is None:  # from a string just taut on the unstrung limb
-                slack = taut_length(model, (place[0], place[1]))
+                slack = rest_length(model.rod, (place[0], place[1]))
                 begin = (*place, float(slack))
                 steps = np.linspace(slack, lengths[i], 30)
                 start = pull(model.rod, [clamp(0)], model.string, [place] * 30, steps,

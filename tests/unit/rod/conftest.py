@@ -1,4 +1,4 @@
-"""What the rod's tests share: a curled limb, and the length of a string round a rod at rest."""
+"""What the rod's tests share: a curled limb."""
 
 from collections.abc import Callable
 
@@ -8,24 +8,6 @@ import pytest
 from bowfem.rod import Rod
 
 CURL, LENGTH = 0.4, 0.6  # where the curl begins, length of the limb, m
-
-
-@pytest.fixture(scope="session")
-def taut_length() -> Callable[[Rod, tuple[float, float]], float]:
-    """Length of the shortest path from the tie to a nock on the left of a rod at rest: a hull."""
-
-    def length(rod: Rod, nock: tuple[float, float]) -> float:
-        chain: list[np.ndarray] = []
-        for point in [*rod.surface0[::-1], np.array(nock)]:
-            while len(chain) > 1:
-                u, w = chain[-1] - chain[-2], point - chain[-1]
-                if u[0] * w[1] - u[1] * w[0] > 0.0:
-                    break
-                chain.pop()
-            chain.append(point)
-        return float(np.sum(np.hypot(*np.diff(chain, axis=0).T)))
-
-    return length
 
 
 @pytest.fixture(scope="session")

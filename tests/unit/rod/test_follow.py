@@ -19,6 +19,7 @@ from bowfem.rod import (
     clamp,
     follow,
     pull,
+    rest_length,
 )  # fmt: skip
 
 NAN = float("nan")
@@ -123,9 +124,9 @@ def test_newton_is_quadratic(loads, law):
 
 
 @pytest.mark.parametrize("draw", [0.25, 0.45, 0.6])
-def test_newton_is_quadratic_with_a_string(curled, taut_length, draw):
+def test_newton_is_quadratic_with_a_string(curled, draw):
     rod = curled(4, belly=0.012, EA=1e6, GA=4e5)
-    rest = taut_length(rod, (0.0, 0.12))
+    rest = rest_length(rod, (0.0, 0.12))
     begin, string = (0.0, 0.12, rest), TautString(EA=1e5)
     to = [(0.0, y) for y in np.linspace(0.13, draw, 8)]
     start = pull(rod, [clamp(0)], string, to, rest - 0.02, begin=begin)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bowfem.errors import InputError
-from bowfem.rod import MomentTable, Rod, Settings, Stop, TautString, clamp, pull
+from bowfem.rod import MomentTable, Rod, Settings, Stop, TautString, clamp, pull, rest_length
 
 NAN = float("nan")
 LIMB = Rod.straight(0.6, 8, EI=40.0)
@@ -14,10 +14,10 @@ HOLD = [clamp(0)]
 TIGHT = Settings(tolerance=1e-12)
 
 
-def drawn(curled, taut_length, draws, n=4, string=TautString(), settings=Settings(), **limb):  # noqa: B008
+def drawn(curled, draws, n=4, string=TautString(), settings=Settings(), **limb):  # noqa: B008
     """Brace a curled limb by a string 20 mm too short, then draw it along y."""
     rod = curled(n, **limb)
-    rest = taut_length(rod, NOCK)
+    rest = rest_length(rod, NOCK)
     nock = np.column_stack([np.zeros(len(draws)), draws])
     return pull(rod, HOLD, string, nock, rest - 0.02, begin=(*NOCK, rest), settings=settings)
 
@@ -80,9 +80,9 @@ def test_length_round_a_circle(distance, EA):
 
 
 @pytest.mark.parametrize("model", [{}, {"EA": 1e6, "GA": 4e5}])
-def test_wrapped_part_keeps_its_natural_curvature(curled, taut_length, model):
+def test_wrapped_part_keeps_its_natural_curvature(curled, model):
     # string on the axis: a taut string carries no moment across, so the limb under it has none
-    path = drawn(curled, taut_length, np.arange(0.12, 0.45, 0.03), **model)
+    path = drawn(curled, np.arange(0.12, 0.45, 0.03), **model)
     counts = []
     for k in range(len(path)):
         on = path.pressure[k] > 0.0
@@ -94,19 +94,19 @@ def test_wrapped_part_keeps_its_natural_curvature(curled, taut_length, model):
 
 
 @pytest.mark.parametrize("model", [{}, {"EA": 1e6, "GA": 4e5}])
-def test_offset_string_bends_the_wrapped_part_evenly(curled, taut_length, model):
+def test_offset_string_bends_the_wrapped_part_evenly(curled, model):
     # closed form: M = T b wherever the string lies on the surface
     b = 0.012
-    path = drawn(curled, taut_length, np.arange(0.12, 0.45, 0.03), belly=b, even=True, **model)
+    path = drawn(curled, np.arange(0.12, 0.45, 0.03), belly=b, even=True, **model)
     for k in range(len(path)):
         on = path.pressure[k] > 0.0
         assert on.sum() >= 2
         np.testing.assert_allclose(path.moment[k][on], path.tension[k] * b, rtol=1e-9)
 
 
-def test_contact_force_is_the_string_s_turn(curled, taut_length):
+def test_contact_force_is_the_string_s_turn(curled):
     # T |dtheta/ds|, so over whole wrapped elements it adds up to T times the turn
-    path = drawn(curled, taut_length, [0.14, 0.2])
+    path = drawn(curled, [0.14, 0.2])
     h = np.diff(path.rod.nodes)
     weight = np.array([0.1739274225687269, 0.3260725774312731] * 2)[[0, 1, 3, 2]]  # Gauss
     for k in range(2):
@@ -120,11 +120,11 @@ def test_contact_force_is_the_string_s_turn(curled, taut_length):
 
 @pytest.mark.parametrize("model", [{}, {"EA": 1e6, "GA": 4e5, "belly": 0.012}])
 @pytest.mark.parametrize("EA", [np.inf, 5e4])
-def test_work_of_the_pull_is_the_energy_gained(curled, taut_length, model, EA):
+def test_work_of_the_pull_is_the_energy_gained(curled, model, EA):
     # first law, through lift-off; cubic quadrature of the walk
     from scipy.interpolate import CubicSpline
 
-    path = drawn(curled, taut_length, np.linspace(0.13, 0.56, 130), string=TautString(EA=EA),
+    path = drawn(curled, np.linspace(0.13, 0.56, 130), string=TautString(EA=EA),
                  **model)  # fmt: skip
     assert path.contact[0, 0, 1] < 0.46 and path.contact[-1, 0, 1] == pytest.approx(0.6)
     y = path.nock[:, 1]
@@ -147,14 +147,14 @@ def test_work_of_shortening_the_string():
     assert work == pytest.approx(np.sum(path.energy[-1] - path.energy[0]), rel=1e-6)
 
 
-def test_force_and_lift_off_converge(curled, taut_length):
+def test_force_and_lift_off_converge(curled):
     # lengths and draws the same for every mesh; four draws between brace and lift-off
     draws = np.array([0.16, 0.28, 0.36, 0.44])
-    rest = taut_length(curled(64), NOCK)
+    rest = rest_length(curled(64), NOCK)
 
     def walk(n):
         rod = curled(n)
-        begin = (*NOCK, taut_length(rod, NOCK))
+        begin = (*NOCK, rest_length(rod, NOCK))
         nock = np.column_stack([np.zeros(4), draws])
         path = pull(rod, HOLD, TautString(), nock, rest - 0.02, begin=begin, settings=TIGHT)
         return path.pull[:, 1], path.contact[:, 0, 1]
@@ -171,13 +171,13 @@ def test_force_and_lift_off_converge(curled, taut_length):
 
 @pytest.mark.parametrize("n", [2, 4])
 @pytest.mark.parametrize("belly", [0.0, 0.012])
-def test_no_staircase_in_the_force(curled, taut_length, n, belly):
+def test_no_staircase_in_the_force(curled, n, belly):
     # halving the step quarters a smooth curve's second difference; jumps between samples, elements
     # or cuts would leave it as it is
     top = []
     for steps in (150, 300):
         draws = np.linspace(0.14, 0.50, steps + 1)
-        path = drawn(curled, taut_length, [0.13, *draws], n=n, belly=belly)
+        path = drawn(curled, [0.13, *draws], n=n, belly=belly)
         force = path.pull[1:, 1]
         top.append(np.max(np.abs(np.diff(force, 2))))
         lift = path.contact[1:, 0, 1]
@@ -187,15 +187,15 @@ def test_no_staircase_in_the_force(curled, taut_length, n, belly):
     assert top[1] < 1e-4 * force[-1]
 
 
-def test_lift_off_takes_no_smaller_steps(curled, taut_length):
-    path = drawn(curled, taut_length, np.linspace(0.13, 0.56, 44))
+def test_lift_off_takes_no_smaller_steps(curled):
+    path = drawn(curled, np.linspace(0.13, 0.56, 44))
     assert path.contact[-1, 0, 1] == pytest.approx(0.6) and np.all(path.pressure[-1] == 0.0)
     assert np.all(path.substeps[1:] == 1)
     assert np.mean(path.iterations[2:]) < 4.0
 
 
-def test_string_never_cuts_through_the_limb(curled, taut_length):
-    path = drawn(curled, taut_length, [0.13, 0.3, 0.5], belly=0.0)
+def test_string_never_cuts_through_the_limb(curled):
+    path = drawn(curled, [0.13, 0.3, 0.5], belly=0.0)
     for k in range(3):
         start, end = path.leaves[k], path.nock[k]
         points = path.line(16)[k]
@@ -253,9 +253,9 @@ def test_limb_at_full_stretch_is_reported():
     assert 10 < len(path) and 0.9 < path.nock[-1, 1] < 0.58 + 0.6
 
 
-def test_going_on_is_the_same_as_going_through(curled, taut_length):
-    whole = drawn(curled, taut_length, [0.15, 0.25, 0.35])
-    first = drawn(curled, taut_length, [0.15, 0.25])
+def test_going_on_is_the_same_as_going_through(curled):
+    whole = drawn(curled, [0.15, 0.25, 0.35])
+    first = drawn(curled, [0.15, 0.25])
     length = first.string_length[-1]
     more = pull(first.rod, HOLD, TautString(), [(0.0, 0.35)], length, begin=(0, 0, 1), start=first)
     np.testing.assert_allclose(more.nodes[-1], whole.nodes[-1], atol=1e-9)

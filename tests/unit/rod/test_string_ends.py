@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from bowfem.rod import Rod, Stop, TautString, clamp, pull
+from bowfem.rod import Rod, Stop, TautString, clamp, pull, rest_length
 
 HOLD = [clamp(0)]
 
 
 @pytest.mark.parametrize("end", [0.002, 0.03])
 @pytest.mark.parametrize("offset", [0.0, 0.012])
-def test_straight_end_beyond_a_wrapped_curl(end, offset, taut_length):
+def test_straight_end_beyond_a_wrapped_curl(end, offset):
     # string along the straight end, then round the curl: two pieces of contact that meet
     nodes = np.concatenate([np.linspace(0.0, 0.4, 9), np.linspace(0.4, 0.6, 7)[1:], [0.6 + end]])
     rod = Rod.from_curvature(
@@ -19,7 +19,7 @@ def test_straight_end_beyond_a_wrapped_curl(end, offset, taut_length):
         belly=offset,
     )  # fmt: skip
     nock = (0.0, 0.12)
-    rest = taut_length(rod, nock)
+    rest = rest_length(rod, nock)
     draws = [(0.0, y) for y in np.linspace(0.12, 0.42, 11)]
     path = pull(rod, HOLD, TautString(EA=1e5), draws, rest - 0.02, begin=(*nock, rest))
     for k in range(len(path)):
@@ -50,7 +50,7 @@ def test_string_pulls_straight_past_the_end(angle):
 
 
 @pytest.mark.parametrize("grow", [0.05, 0.2])
-def test_coarse_curl_that_stiffens_outward(grow, taut_length):
+def test_coarse_curl_that_stiffens_outward(grow):
     # one element turns by 69 degrees and the belly rises along it: where the contact ends, as the
     # cut mesh sees it, jumps to and fro when the end passes a Gauss point
     nodes = np.array([0.0, 0.2, 0.4, 0.6])
@@ -59,7 +59,7 @@ def test_coarse_curl_that_stiffens_outward(grow, taut_length):
         curvature0=lambda s: np.where(s > 0.4, -12.0, -0.2),
         belly=lambda s: 0.005 + grow * np.clip(s - 0.4, 0.0, 1.0),
     )  # fmt: skip
-    nock, rest = (0.0, 0.12), taut_length(rod, (0.0, 0.12))
+    nock, rest = (0.0, 0.12), rest_length(rod, (0.0, 0.12))
     y = np.linspace(0.121, 0.4, 150)
     draws = np.column_stack([np.zeros_like(y), y])
     path = pull(rod, HOLD, TautString(EA=1e5), draws, rest - 0.02, begin=(*nock, rest))

@@ -1,0 +1,110 @@
+"""Bracing: square and at rest, or refused with the physical reason."""
+
+import pickle
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bowfem.bow import Design, LimbModel, walk
+from bowfem.bow.bracing import BraceError, BraceStop, Bracing
+from bowfem.rod import Settings, rest_length
+
+DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
+INCH = 0.0254
+
+
+def design(name: str, **changes: str) -> Design:
+    dotted = {key.replace("__", "."): value for key, value in changes.items()}
+    return Design.from_file(DESIGNS / f"{name}.toml").with_values(dotted)
+
+
+def bracing(made: Design) -> Bracing:
+    return Bracing(made, LimbModel.from_design(made), Settings())
+
+
+def curled(degrees: float, radius: str = "3.65 in", start: str = "16 in") -> Design:
+    return design("curlew", limb__bends__1__angle=f"{degrees} deg",
+                  limb__bends__1__radius=radius, limb__bends__1__from=start)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew"])
+@pytest.mark.parametrize("inches", [5.0, 7.5])
+def test_braced_string_stands_square_and_length_gives_height_back(name, inches):
+    made = design(name)
+    path = bracing(made).to_height(inches * INCH)
+    assert path.nock[-1, 1] - made.pivot_distance == pytest.approx(inches * INCH, rel=1e-12)
+    assert abs(path.pull[-1, 1]) < 1e-9 * path.tension[-1]
+    # statics: the clamp balances a pull straight across
+    np.testing.assert_allclose(path.reaction[-1, 0, :2], -path.pull[-1],
+                               atol=1e-6 * path.tension[-1])  # fmt: skip
+    again = bracing(made).to_length(float(path.string_length[-1]))
+    assert again.nock[-1, 1] == pytest.approx(path.nock[-1, 1], abs=1e-8)
+    assert again.tension[-1] == pytest.approx(path.tension[-1], rel=1e-6)
+
+
+@pytest.mark.parametrize("degrees", [100.0, 120.0])
+def test_curl_beyond_a_right_angle_braces(degrees):
+    made = curled(degrees)
+    path = bracing(made).to_height(6.0 * INCH)
+    # the string lies on the curl, inward of the groove
+    assert np.nanmax(path.contact[-1, :, 0] - path.contact[-1, :, 1]) > 0.02
+    assert np.any(path.pressure[-1] > 0.0) and abs(path.pull[-1, 1]) < 1e-9 * path.tension[-1]
+
+
+def test_tips_that_point_past_the_handle_are_braced():
+    # reflexed so far that the unstrung tips stand in front of the back of the handle, pointing away
+    made = design("wagtail", pipe__cut_length="60 in", handle__set="25 deg")
+    model = LimbModel.from_design(made)
+    assert model.rod.position0[-1, 1] < -5.0 * INCH
+    path = Bracing(made, model, Settings()).to_height(5.0 * INCH)
+    assert abs(path.pull[-1, 1]) < 1e-9 * path.tension[-1]
+    assert path.nodes[-1, -1, 1] > 0.0
+
+
+def refused(made: Design) -> BraceError:
+    with pytest.raises(BraceError) as caught:
+        walk(made)
+    assert str(caught.value).startswith(f"{made.name}: {caught.value.reason.value}")
+    return caught.value
+
+
+def test_too_much_reflex_folds_and_keeps_the_furthest_state():
+    error = refused(design("wagtail", handle__set="50 deg"))
+    assert error.reason in (BraceStop.FOLD, BraceStop.OVERBENT)
+    assert "from the bow's centre" in str(error)
+    path = error.status
+    assert path is not None and 0.85 < path.table_share[-1] <= 1.0
+    assert path.string_length[-1] < rest_length(path.rod, path.nock[-1])
+
+
+def test_limbs_nearer_to_the_archer_than_the_string_leave_it_slack():
+    made = design("wagtail", handle__set="-30 deg")
+    # closed form: a straight limb set by 30 degrees reaches sin 30 of its length toward the archer
+    reach = 0.5 * (made.limbs[0].nock_station - 0.5 * made.handle.length)
+    assert reach > 6.0 * INCH + made.pivot_distance
+    assert refused(made).reason is BraceStop.SLACK
+
+
+def test_string_too_long():
+    # 0.1 mm a half shorter than the limb: braced, it would stand below the grip's pivot
+    assert refused(design("wagtail", string__length="1180.9 mm")).reason is BraceStop.TOO_LONG
+    # a little shorter it stands low, but stands
+    assert 0.0 < walk(design("wagtail", string__length="45 in")).brace_height < 4 * INCH
+
+
+def test_shorter_strings_stand_higher_until_the_limb_folds():
+    heights = [walk(design("wagtail", string__length=f"{n} in"), 0.4).brace_height
+               for n in (45, 42, 38)]  # fmt: skip
+    assert heights == sorted(heights) and heights[0] < heights[2] - 4 * INCH
+    short = design("wagtail", pipe__size="1-1/2 in Sch 40", string__length="30 in",
+                   limb__marks__1__thickness="1.5 in",
+                   limb__marks__2__thickness="1 in")  # fmt: skip
+    assert refused(short).reason in (BraceStop.FOLD, BraceStop.OVERBENT)
+
+
+def test_error_crosses_processes():
+    error = refused(design("wagtail", handle__set="-30 deg"))
+    again = pickle.loads(pickle.dumps(error))
+    assert type(again) is BraceError
+    assert (str(again), again.reason) == (str(error), error.reason)
