@@ -295,37 +295,48 @@ def find_contact(model, string, mesh, work, px, py):
     chain[0] = last if string.flag[1] else last + 1
     for k in range(chain[0] - 1, -2, -1):
         i = k if k >= 0 else last + 2
+        hidden = False
         while n >= 2:
             a, b = chain[n - 2], chain[n - 1]
             ux, uy = at[b, 0] - at[a, 0], at[b, 1] - at[a, 1]
             wx, wy = at[i, 0] - at[b, 0], at[i, 1] - at[b, 1]
-            # a string bound outward, past the end, does not first run inward and double back
-            if ux * wy - uy * wx > 1e-14 and (k >= 0 or ux * wx + uy * wy > 0.0):
-                break
+            if ux * wy - uy * wx > 1e-14:
+                back = ux * wx + uy * wy < 0.0  # no smooth rod makes its string double back there
+                hidden = back and k >= 0
+                # nor does a string bound outward, past the end, first run inward
+                if not (back and k < 0 and b == chain[0] - (n - 1)):
+                    break
             n -= 1
-        chain[n] = i
-        n += 1
+        if not hidden:
+            chain[n] = i
+            n += 1
     n -= 1  # p itself
+    loose = 1  # pieces with fewer samples than this between them count as one: if too many, more
     nc = p = 0
-    while p < n and nc < MAX_CONTACTS:
-        q = p
-        if chain[p] <= last:
-            while q + 1 < n and chain[q + 1] == chain[q] - 1:
-                q += 1
-            work.run[nc, 0], work.run[nc, 1] = chain[p], chain[q]
-            for side in range(2):
-                e, x = split(work.run[nc, side], ne)
-                put_contact(mesh, nc, side, e, x, ne)
-            nc += 1
-        if nc < MAX_CONTACTS:
-            k = missed(model, mesh, at, chain[q], chain[q + 1])
-            if k >= 0:
-                work.run[nc, 0], work.run[nc, 1] = k, k
+    while True:
+        nc = p = 0
+        while p < n and nc < MAX_CONTACTS:
+            q = p
+            if chain[p] <= last:
+                while q + 1 < n and chain[q + 1] >= chain[q] - loose:
+                    q += 1
+                work.run[nc, 0], work.run[nc, 1] = chain[p], chain[q]
                 for side in range(2):
-                    e, x = split(k, ne)
+                    e, x = split(work.run[nc, side], ne)
                     put_contact(mesh, nc, side, e, x, ne)
                 nc += 1
-        p = q + 1
+            if nc < MAX_CONTACTS:
+                k = missed(model, mesh, at, chain[q], chain[q + 1])
+                if k >= 0:
+                    work.run[nc, 0], work.run[nc, 1] = k, k
+                    for side in range(2):
+                        e, x = split(k, ne)
+                        put_contact(mesh, nc, side, e, x, ne)
+                    nc += 1
+            p = q + 1
+        if p >= n or loose > SAMPLES:
+            break
+        loose *= 2
     mesh.count[1] = nc
     fixed = string.flag[1] == 1
     for _ in range(1 if nc == 1 else 5):

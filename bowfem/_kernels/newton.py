@@ -8,12 +8,13 @@ from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.contact import find_contact, flatten, kinematics, move
-from bowfem._kernels.mesh import MAX_CONTACTS, build, clear
+from bowfem._kernels.mesh import MAX_CONTACTS, SAMPLES, build, clear
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import copy
 
 EASY, HARD = 4, 6  # iterations after which contact is moved with care, or not at all if ...
-NEAR = 1e-3  # ... it lies this near, in element lengths, to where it was
+NEAR = 1e-3  # ... it lies this near, in element lengths, to where it was; later on ...
+HOLLOW, SMALL = 2.4 / SAMPLES, 1e-4  # ... across a hollow between samples, if it hardly matters
 CONVERGED, DIVERGED, SINGULAR, STEP_FLOOR, BEYOND_TABLE = 0, 1, 2, 3, 4
 
 
@@ -35,7 +36,7 @@ def newton(
         if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
-            if renew_contact(mesh, flat, it):
+            if renew_contact(mesh, flat, it, before):
                 copy(old, mesh)
                 build(model, mesh)
                 move(mesh, old)
@@ -50,7 +51,8 @@ def newton(
         out[3] = mu[0]
         sign = correct(model, mesh, work, m, control, ctrl, target, c, dc, out)
         if sign == 0:
-            return SINGULAR, it, 0
+            # later on it is where the iterations have led, not the structure
+            return (SINGULAR if it == 0 else DIVERGED), it, 0
         x = work.rhs
         big = 0.0
         for a in range(na):
@@ -91,14 +93,14 @@ def newton(
         if (small and hist[it, 0] <= 1e-6 * force) or floor:
             work.end[2], work.end[3] = out[1], out[4]
             return CONVERGED, it + 1, sign
-        if it > HARD + 1 and big > 0.5 * before and big > 1e-6:
+        if it > HARD + 2 and big > 0.5 * before and big > 1e-5:
             return DIVERGED, it + 1, sign
         before = big
     return DIVERGED, most, sign
 
 
 @kernel
-def renew_contact(mesh, flat, it):
+def renew_contact(mesh, flat, it, step):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
     Return whether any end moved. A touch that comes and goes between iterations would otherwise see
@@ -111,10 +113,12 @@ def renew_contact(mesh, flat, it):
     if it >= EASY and mesh.count[1] == nc:
         for i in range(nc):
             for j in range(0, 4, 2):
-                x, y = mesh.contact[i, j + 1], flat.contact[i, j + 1]
-                if mesh.contact[i, j] == flat.contact[i, j] and 0.0 < x < 1.0 and 0.0 < y < 1.0:
-                    still = it >= HARD and abs(x - y) < NEAR
-                    flat.contact[i, j + 1] = x if still else 0.5 * (x + y)
+                e, x = mesh.contact[i, j], mesh.contact[i, j + 1]
+                y = flat.contact[i, j] - e + flat.contact[i, j + 1]
+                if it >= HARD and abs(y - x) < (HOLLOW if it > HARD and step < SMALL else NEAR):
+                    flat.contact[i, j], flat.contact[i, j + 1] = e, x
+                elif 0.0 < x < 1.0 and 0.0 < y < 1.0:
+                    flat.contact[i, j + 1] = 0.5 * (x + y)
     lost = 0
     for i in range(mesh.count[1] + mesh.count[2]):
         far = mesh.contact[i, 0] + mesh.contact[i, 1] < mesh.first.shape[0] - 1

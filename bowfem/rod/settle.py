@@ -61,7 +61,15 @@ def settle(
 
     Examples
     --------
-    See `tests/unit/rod/test_settle.py` for an arch that snaps through.
+    A straight limb let go from half a draw, with the string as long as ever:
+
+    >>> from bowfem.rod import Rod, TautString, clamp, pull
+    >>> from bowfem.rod.settle import settle
+    >>> limb, hold, string = Rod.straight(0.6, n_elements=8, EI=40.0), [clamp(0)], TautString()
+    >>> drawn = pull(limb, hold, string, [(0.0, 0.3)], 0.58, begin=(0.0, 0.15, 0.62))
+    >>> rest = settle(drawn, hold, string, (0.0, 0.15), 0.58)
+    >>> rest.pull[:, 1].round(2).tolist()
+    [5.16]
     """
     rod, last = start.rod, start
     scale = float(np.max(rod.EI)) / rod.length**3

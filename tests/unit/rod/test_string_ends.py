@@ -69,3 +69,25 @@ def test_coarse_curl_that_stiffens_outward(grow):
     # first law: an end left where it was costs length to the third order only
     work = CubicSpline(y, path.pull[:, 1]).integrate(y[0], y[-1])
     assert work == pytest.approx(np.sum(path.energy[-1] - path.energy[0]), rel=1e-4)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.012])
+def test_wrapped_over_more_than_a_right_angle(offset):
+    # exact: a string on the axis leaves the curl under it unbent, one at an offset b bends it by
+    # T b, as long as it lies on it
+    nodes = np.concatenate([np.linspace(0.0, 0.4, 9), np.linspace(0.4, 0.68, 9)[1:]])
+    rod = Rod.from_curvature(
+        nodes, EI=20.0, curvature0=lambda s: np.where(s > 0.4, -9.0, 0.0), belly=offset
+    )
+    nock, rest = (0.0, 0.12), rest_length(rod, (0.0, 0.12))
+    lengths = rest - np.linspace(0.004, 0.04, 10)
+    path = pull(rod, HOLD, TautString(EA=1e5), [nock] * 10, lengths, begin=(*nock, rest))
+    turned = []
+    for k in range(len(path)):
+        outer, inner = path.contact[k, 0]
+        on = (rod.stations > inner) & (rod.stations < outer)
+        turned.append(9.0 * (outer - inner))
+        couple = path.tension[k] * offset
+        np.testing.assert_allclose(path.moment[k][on], couple, rtol=1e-8, atol=1e-8 * 20.0 * 9.0)
+        np.testing.assert_allclose(path.bending[k][on], couple / 20.0, atol=1e-8 * 9.0)
+    assert max(turned) > np.radians(100.0) and len(path) == 10
