@@ -5,7 +5,6 @@ import pytest
 
 from benchmarks.__main__ import main
 from benchmarks.cases import Case, c14_reference_walk, load
-from benchmarks.survey.__main__ import main as survey
 
 CASES = load()
 #: Laws with a corner, which quadrature through the wall meets at first order only.
@@ -87,11 +86,3 @@ def test_the_arc_in_its_plane_satisfies_its_equation():
             (0.0, arc.ANGLE), [0.0, 1.0 + row["M0"], 0.0, 0.0], rtol=1e-11, atol=1e-12,
         )  # fmt: skip
         assert found.y[:, -1] == pytest.approx([row["theta"], 1.0, row["x"], row["y"]], abs=1e-9)
-
-
-def test_survey_counts_every_bow_and_tells_a_physical_reason(capsys):
-    assert survey(["--number", "6", "--seed", "4"]) == 0  # failures
-    told = capsys.readouterr().out
-    rows = [line.split("|")[1:-1] for line in told.splitlines() if line.startswith("| ")][1:]
-    assert sum(int(row[0]) for row in rows) == 6
-    assert "6 bows of seed 4" in told

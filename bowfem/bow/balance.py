@@ -14,9 +14,9 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.bracing import BraceError, BraceStop, Bracing
+from bowfem.bow.bracing import BraceError, BraceStop, Bracing, fault
 from bowfem.bow.design import Design
-from bowfem.bow.folding import draw_limb
+from bowfem.bow.folding import draw_limb, lost, slipped
 from bowfem.bow.limb import LimbModel
 from bowfem.rod import Path, Settings, Stop
 
@@ -42,7 +42,7 @@ class Ended(Enum):
     """Tell how a draw ended."""
 
     COMPLETE = "every draw asked for was reached"
-    LIMIT = "a limb gives way: it folds, its law ends, or it snaps through"
+    LIMIT = "a limb gives way: it folds, its law ends, it snaps through, or its string slips off"
     LOST = "no equilibrium was found"
     TURNS = "the balance in the hand is not stable: the bow turns over"
 
@@ -242,6 +242,9 @@ class Balance:
         for _ in range(ITERATIONS):
             size = float(np.max(np.abs(value)))
             if size <= BRACED or (size < 1e-9 and size >= best):
+                for path in held.limbs:
+                    if reason := fault(path):
+                        raise BraceError(reason.value, reason)
                 return held
             best = size
             slope = np.stack([
@@ -283,7 +286,9 @@ class Balance:
             step = whole
             while line.draw < goal and ended is Ended.COMPLETE:
                 draw = float(goal) if line.draw + step > goal - 1e-12 else line.draw + step
-                result = self._balanced(last, draw, line)
+                result = self.balanced(last, draw, line)
+                if not isinstance(result, Ended) and not self._sound(last, result[0]):
+                    result = Ended.LIMIT
                 if isinstance(result, Ended):
                     step *= 0.5
                     if step < FINEST * whole:
@@ -296,6 +301,15 @@ class Balance:
             found.append(last)
         return (join(found) if found else None), ended
 
+    def _sound(self, last: States, ahead: States) -> bool:
+        """Tell whether a bow came from one state to another without a snap or a slip."""
+        both = join([last, ahead])
+        draw, force = self.draw(both), self.force(both)
+        along = np.sum(force * (both.nock - self.pivot), axis=1) / draw
+        energy = np.sum([np.sum(path.energy, axis=1) for path in both.limbs], axis=0)
+        snaps = lost(draw, along, energy)[0]
+        return not snaps and not any(slipped(path)[-1] for path in ahead.limbs)
+
     def _draw_one(self, start: States, draws: Array) -> tuple[States | None, Ended]:
         """Draw a symmetric bow: the nock point stays in the middle."""
         (path,), (model,) = start.limbs, self.models
@@ -307,8 +321,17 @@ class Balance:
         states = [States.of_one(part) for part in drawn.paths]
         return (join(states) if states else None), ended
 
-    def _balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
+    def balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
         """Find the direction of the draw in which hand and fingers are in balance.
+
+        Parameters
+        ----------
+        start : States
+            Where to go on from: its last state.
+        draw : float
+            Nock point to pivot, m.
+        line : Line
+            Where the draw pointed there.
 
         Notes
         -----

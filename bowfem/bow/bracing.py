@@ -13,8 +13,9 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem._kernels.basis import GAUSS_COEF
 from bowfem.bow.design import Design
-from bowfem.bow.folding import NEARLY, jump, worst_station
+from bowfem.bow.folding import NEARLY, jumped, slipped, worst_station
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Path, Settings, Stop, clamp, rest_length, taut_at_rest
@@ -28,8 +29,12 @@ SHORTEN, FINEST = 0.01, 1e-4
 SHORTEST = 0.3
 #: Brace height from which that of a string of given length is looked for, its first search, m.
 USUAL, SEARCH = 0.15, 0.005
+#: Share of the limb between places that count as different when they meet.
+APART = 0.15
 #: Force at the nock point that counts as none, as a share of the tension.
 SQUARE = 1e-12
+#: Steps back for which a limb that has snapped through is followed.
+BACK = 30
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-3
 
@@ -47,7 +52,9 @@ class BraceStop(Enum):
     OUT_OF_REACH = (
         "the brace height is beyond the limbs' reach: no string is short enough to stand square"
     )
-    SNAP = "shortening the string snaps the limb through, and it does not come to rest"
+    SNAP = "the limb snaps through: it jumps to another shape before the string stands square"
+    MEETS = "the limb is bent on to itself or the other limb before the string stands square"
+    SLIP = "the string slips off: it pulls past the end of the limb, on to its back"
     UNSTABLE = "the braced bow is not stable: let go, the limbs would turn over"
     NO_CONVERGENCE = "no equilibrium was found"
 
@@ -76,6 +83,31 @@ class BraceError(ConvergenceError):
     def __reduce__(self) -> tuple[Any, ...]:
         """Rebuild from all three, so that the error crosses processes."""
         return type(self), (self.args[0], self.reason, self.status)
+
+
+def meets(path: Path) -> bool:
+    """Tell whether the limb meets itself or the other limb at the last state.
+
+    Two places that lie further apart along the limb than `APART` of it, but are nearer to each
+    other than their half thicknesses together, or a place beyond the middle of the bow.
+    """
+    rod = path.rod
+    place = path.positions()[-1].reshape(-1, 2)
+    if np.min(path.nodes[-1, 1:, 0]) < 0.0:
+        return True
+    s, half = rod.stations.ravel(), rod.belly.ravel()
+    apart = np.abs(s[:, None] - s) > APART * rod.length
+    distance = np.linalg.norm(place[:, None] - place, axis=-1)
+    return bool(np.any(apart & (distance < half[:, None] + half)))
+
+
+def fault(path: Path) -> BraceStop | None:
+    """Return what keeps the last state from being that of a braced limb, if anything does."""
+    if not path.tension[-1] > 0.0:
+        return BraceStop.TOO_LONG
+    if slipped(path)[-1]:
+        return BraceStop.SLIP
+    return BraceStop.MEETS if meets(path) else None
 
 
 class Bracing:
@@ -135,15 +167,24 @@ class Bracing:
             if ahead.stop is Stop.COMPLETE:
                 return ahead
             if ahead.stop is not Stop.LIMIT:
-                jumped = jump(self.model, last, ahead) is not None
-                raise self._stop(BraceStop.SNAP if jumped else BraceStop.NO_CONVERGENCE)
-        _, s, folds = worst_station(self.model, ahead)
+                far = jumped(self.model, last, ahead)
+                raise self._stop(
+                    fault(last) or (BraceStop.SNAP if far else BraceStop.NO_CONVERGENCE)
+                )
+        _, s, how = worst_station(self.model, ahead)
         place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre"
-        raise self._stop(BraceStop.FOLD if folds else BraceStop.OVERBENT, place)
+        raise self._stop(BraceStop[how.name], place)
 
     def _shorten(self, nock: float, until: Callable[[Path], bool], least: float) -> None:
         """Shorten the string at a fixed nock point until a condition holds."""
-        length = rest_length(self.model.rod, (0.0, nock))
+        rod = self.model.rod
+        corners = taut_at_rest(rod, (0.0, nock))
+        if len(corners) == 2:  # straight to the end: on to its belly, or past it on to its back?
+            angle = float(rod.angle0[-1] @ GAUSS_COEF.sum(axis=1))
+            x, y = corners[1] - corners[0]
+            if np.cos(angle) * y < np.sin(angle) * x:
+                raise self._stop(BraceStop.SLIP)
+        length = rest_length(rod, (0.0, nock))
         step = SHORTEN * self.model.rod.length
         self.begin = (0.0, nock, length)
         while True:
@@ -192,9 +233,8 @@ class Bracing:
         other = nock
         while (self.path.pull[-1, 1] < 0.0) == (step > 0.0):
             other, nock = nock, nock + step
-            if nock <= pivot:
+            if nock <= pivot or not self._go(nock, length).tension[-1] > 0.0:
                 raise self._stop(BraceStop.TOO_LONG)
-            self._go(nock, length)
         return self._square(lambda x: self._go(x, length), nock, other)
 
     def _square(self, go: Callable[[float], Path], a: float, b: float) -> Path:
@@ -203,6 +243,15 @@ class Bracing:
         fa = float(self.path.pull[-1, 1] / self.path.tension[-1])
         path = go(b)
         fb = float(path.pull[-1, 1] / path.tension[-1])
+        for _ in range(BACK):
+            if fa * fb <= 0.0:
+                break
+            # the limb has snapped through: its new shape stands square further back, if at all
+            a, fa, b = b, fb, 2.0 * b - a
+            path = go(b)
+            fb = float(path.pull[-1, 1] / path.tension[-1])
+        if not path.tension[-1] > 0.0 or fa * fb > 0.0:
+            raise self._stop(BraceStop.SNAP)
         for _ in range(40):
             x = (a * fb - b * fa) / (fb - fa)
             path = go(x)
@@ -218,8 +267,9 @@ class Bracing:
 
     def _checked(self, path: Path) -> Path:
         """Return a braced state, if the string is taut and the nock point would come back to it."""
-        if not path.tension[-1] > 0.0:
-            raise self._stop(BraceStop.TOO_LONG)
+        reason = fault(path)
+        if reason is not None:
+            raise self._stop(reason)
         drawn = self._try(float(path.nock[-1, 1]) + NUDGE, float(path.string_length[-1]))
         if len(drawn) and not drawn.pull[-1, 1] > 0.0:
             raise self._stop(BraceStop.UNSTABLE)

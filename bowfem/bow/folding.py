@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem._kernels.basis import GAUSS_COEF
 from bowfem.bow.limb import LimbModel
 from bowfem.rod import Path, Settings, Stop, clamp
 from bowfem.rod.settle import settle
@@ -22,39 +24,56 @@ NEARLY = 0.9
 #: Move of the limb, over its length, within one fine step that counts as a jump: a hundred times
 #: what the step itself moves.
 JUMP = 0.02
+#: Share of a step's work that may be missing from the energy before it counts as lost in a snap.
+LOSS = 0.25
+
+
+class GivesWay(Enum):
+    """Tell how a bow gives way in the draw, to follow "the limb"."""
+
+    FOLD = "folds"
+    OVERBENT = "leaves the range of the material's law"
+    SNAP = "snaps through"
+    SLIP = "lets the string slip over its end"
 
 
 @dataclass(frozen=True)
 class Fold:
-    """The draw at which a limb gives way: it folds, its sections' laws end, or it snaps through.
+    """The draw at which a limb gives way: it folds, its sections' laws end, it snaps, or slips.
 
     Parameters
     ----------
     draw : float
         Nock point to pivot, m, to the nearest 0.1 mm below.
     s : float
-        Station, m along the pipe from the bow's centre: where the section gives way, or where the
-        bending changes most as the limb snaps through.
-    folds : bool
-        Whether the section's moment peaks there; else its law ends without a peak.
+        Station, m along the pipe from the bow's centre: where the section gives way, where the
+        bending changes most as the limb snaps through, or the groove.
+    how : GivesWay
+        A section's moment peaks; or its law ends without a peak; or the limb jumps to a shape far
+        away; or the string pulls past the end of the limb on to its back, where no groove holds it.
     limb : str
         "upper" or "lower"; empty where both are alike.
-    snaps : bool
-        Whether the limb jumps to a shape far away, with no section giving way before.
     """
 
     draw: float
     s: float
-    folds: bool
+    how: GivesWay
     limb: str = ""
-    snaps: bool = False
+
+    @property
+    def folds(self) -> bool:
+        """Whether a section's moment peaks."""
+        return self.how is GivesWay.FOLD
+
+    @property
+    def snaps(self) -> bool:
+        """Whether the limb jumps."""
+        return self.how is GivesWay.SNAP
 
     @property
     def words(self) -> str:
         """What the limb does, to follow "the limb"."""
-        if self.snaps:
-            return "snaps through"
-        return "folds" if self.folds else "leaves the range of the material's law"
+        return self.how.value
 
 
 def bending_share(model: LimbModel, bending: Array) -> Array:
@@ -67,23 +86,48 @@ def bending_share(model: LimbModel, bending: Array) -> Array:
     bending : ndarray, shape (n, n_elements, 4)
         Change of curvature at the stations, 1/m.
     """
-    assert model.rod.table is not None
+    if model.rod.table is None:  # a linear law has no end
+        return np.zeros_like(bending)
     reach = model.rod.table.reach
     return np.maximum(bending / reach[..., 1], -bending / reach[..., 0])
 
 
-def worst_station(model: LimbModel, path: Path) -> tuple[float, float, bool]:
-    """Return share, station and whether it folds, of the section nearest to giving way."""
+def worst_station(model: LimbModel, path: Path) -> tuple[float, float, GivesWay]:
+    """Return share, station, m, and how it gives way, of the section nearest to doing so."""
     share = bending_share(model, path.bending[-1:])[0].ravel()
     worst = int(np.argmax(share))
-    return float(share[worst]), float(model.rod.stations.ravel()[worst]), bool(model.folds[worst])
+    how = GivesWay.FOLD if model.folds[worst] else GivesWay.OVERBENT
+    return float(share[worst]), float(model.rod.stations.ravel()[worst]), how
 
 
-def jump(model: LimbModel, before: Path, after: Path) -> float | None:
-    """Return the station whose bending changed most, m, if the limb jumped; else None."""
+def slipped(path: Path) -> NDArray[np.bool_]:
+    """Tell at which states the string pulls past the end of the limb on to its back."""
+    last = path.angle[:, -1] @ GAUSS_COEF.sum(axis=1)
+    pieces = path.contact
+    touch = np.isnan(pieces[:, 1, 0]) & (pieces[:, 0, 0] == pieces[:, 0, 1])
+    way = path.nock - path.leaves
+    return touch & (np.cos(last) * way[:, 1] - np.sin(last) * way[:, 0] < 0.0)
+
+
+def lost(draw: Array, force: Array, energy: Array) -> NDArray[np.bool_]:
+    """Tell in which steps between n states energy was lost, as it is in a snap; shape (n - 1,).
+
+    Notes
+    -----
+    The solver may step over a snap unawares. First law, the work by the trapezoidal rule.
+    """
+    work = 0.5 * np.diff(draw) * (force[1:] + force[:-1])
+    return work - np.diff(energy) > LOSS * np.abs(work) + 1e-9 * np.abs(energy[1:])
+
+
+def jumped(model: LimbModel, before: Path, after: Path) -> bool:
+    """Tell whether the limb has moved much further than a fine step moves it."""
     moved = np.max(np.abs(after.nodes[-1] - before.nodes[-1])) / model.rod.length
-    if moved < JUMP:
-        return None
+    return bool(moved > JUMP)
+
+
+def most_changed(model: LimbModel, before: Path, after: Path) -> float:
+    """Return the station whose bending changed most, m."""
     change = np.abs(after.bending[-1] - before.bending[-1])
     return float(model.rod.stations.ravel()[int(np.argmax(change))])
 
@@ -122,11 +166,16 @@ def draw_limb(
     at = 0
     while True:
         last = paths[-1] if paths else braced
-        drawn = model.pulled(nock[at:], float(last.string_length[-1]), settings, start=last)
-        if len(drawn):
+        length = float(last.string_length[-1])
+        drawn = model.pulled(nock[at:], length, settings, start=last)
+        sound = _sound(last, drawn)
+        complete = drawn.stop is Stop.COMPLETE and sound == len(drawn)
+        if 0 < sound < len(drawn):
+            drawn = model.pulled(nock[at : at + sound], length, settings, start=last)
+        if sound:
             paths.append(drawn)
-            last, at = drawn, at + len(drawn)
-        if drawn.stop is Stop.COMPLETE:
+            last, at = drawn, at + sound
+        if complete:
             return Drawn(paths, True, None)
         crept = creep(model, last, float(nock[at, 1]), pivot, settings)
         if crept.paths:
@@ -138,31 +187,49 @@ def draw_limb(
             return Drawn(paths, True, None)
 
 
+def _sound(start: Path, drawn: Path) -> int:
+    """Return how many states of a draw come before one that slipped or lost energy in a snap."""
+    bad = lost(
+        np.append(start.nock[-1, 1], drawn.nock[:, 1]),
+        np.append(start.pull[-1, 1], drawn.pull[:, 1]),
+        np.append(np.sum(start.energy[-1]), np.sum(drawn.energy, axis=1)),
+    )
+    where = np.flatnonzero(bad | slipped(drawn))
+    return int(where[0]) if where.size else len(drawn)
+
+
 def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Settings) -> Drawn:
     """Draw to one position in steps cut down to FINE; tell what stands in the way."""
     last, found = start, []
     length = float(start.string_length[-1])
     step = goal - float(start.nock[-1, 1])
+
+    def gives_way(s: float, how: GivesWay) -> Drawn:
+        return Drawn(found, False, Fold(here - pivot, s, how))
+
     while True:
         here = float(last.nock[-1, 1])
         nock = min(here + step, goal)
         ahead = model.pulled([[0.0, nock]], length, settings, start=last)
-        if ahead.stop is not Stop.COMPLETE:
+        snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
+        if snapped or ahead.stop is not Stop.COMPLETE:
             step *= 0.25
             if step > FINE:
                 continue
-            share, s, folds = worst_station(model, last)
+            share, s, how = worst_station(model, last)
             if share >= NEARLY:
-                return Drawn(found, False, Fold(here - pivot, s, folds))
-            ahead = settle(
-                last, [clamp(0)], model.string, (0.0, nock), length, settings=settings, limit=1.0
-            )  # fmt: skip
+                return gives_way(s, how)
+            if len(ahead) and slipped(ahead)[-1]:
+                return gives_way(model.rod.length, GivesWay.SLIP)
+            if not snapped:
+                ahead = settle(
+                    last, [clamp(0)], model.string, (0.0, nock), length, settings=settings,
+                    limit=1.0,
+                )  # fmt: skip
             if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
-                _, s, folds = worst_station(model, ahead)
-                return Drawn(found, False, Fold(here - pivot, s, folds))
-            at = jump(model, last, ahead)
-            if at is not None:
-                return Drawn(found, False, Fold(here - pivot, at, folds=False, snaps=True))
+                return gives_way(*worst_station(model, ahead)[1:])
+            if snapped or jumped(model, last, ahead):
+                return gives_way(most_changed(model, last, ahead), GivesWay.SNAP)
             if ahead.stop is not Stop.COMPLETE:
                 return Drawn(found, False, None)
             step = COARSE

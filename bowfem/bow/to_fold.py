@@ -4,8 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from bowfem.bow.balance import Balance, Ended, States
-from bowfem.bow.folding import COARSE, FINE, NEARLY, STRETCHED, Fold, creep, worst_station
+from bowfem.bow.balance import Balance, Ended, Line, States
+from bowfem.bow.folding import (
+    COARSE,
+    FINE,
+    NEARLY,
+    STRETCHED,
+    Fold,
+    GivesWay,
+    creep,
+    most_changed,
+    slipped,
+    worst_station,
+)
 
 
 def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
@@ -38,9 +49,26 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
             last = found.last()
         else:
             step *= 0.25
-    worst = [worst_station(m, p) for m, p in zip(bow.models, last.limbs, strict=True)]
-    side = int(np.argmax([share for share, _, _ in worst]))
-    share, s, folds = worst[side]
-    if share < NEARLY:
-        return last, None
-    return last, Fold(float(bow.draw(last)[0]), s, folds, ("upper", "lower")[side])
+    return last, _gives_way(bow, last, step)
+
+
+def _gives_way(bow: Balance, last: States, step: float) -> Fold | None:
+    """Tell how one of two limbs gives way just beyond a state."""
+    draw = float(bow.draw(last)[0])
+    sides = list(zip(("upper", "lower"), bow.models, last.limbs, strict=True))
+    found = [(*worst_station(model, path), name) for name, model, path in sides]
+    share, s, how, name = max(found, key=lambda each: each[0])
+    if share >= NEARLY:
+        return Fold(draw, s, how, name)
+    ahead = bow.balanced(last, draw + step, Line.through(last.nock[0] - bow.pivot))
+    if isinstance(ahead, Ended):
+        return None
+    after = ahead[0].limbs
+    for (name, model, _), path in zip(sides, after, strict=True):
+        if slipped(path)[-1]:
+            return Fold(draw, model.rod.length, GivesWay.SLIP, name)
+    moved = [float(np.max(np.abs(b.nodes[-1] - a.nodes[-1]))) for (_, _, a), b in zip(
+        sides, after, strict=True)]  # fmt: skip
+    side = int(np.argmax(moved))
+    name, model, path = sides[side]
+    return Fold(draw, most_changed(model, path, after[side]), GivesWay.SNAP, name)

@@ -35,6 +35,7 @@ class WalkStop(Enum):
     COMPLETE = "reached full draw"
     FOLD = "the limb folds: a section has reached the most it can carry"
     SNAP = "the limb snaps through: it jumps to another shape"
+    SLIP = "the string slips off: it pulls past the end of the limb, on to its back"
     OVERBENT = "a section is bent beyond the range of its material's law"
     FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
     TURNS_OVER = "the bow turns over in the hand: one limb gives way to the other"
@@ -231,8 +232,7 @@ def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tu
         return WalkStop.COMPLETE, ""
     place, draw = "", float(bow.draw(states)[-1])
     if fold is not None:
-        gave = WalkStop.FOLD if fold.folds else WalkStop.OVERBENT
-        stop = WalkStop.SNAP if fold.snaps else gave
+        stop = WalkStop[fold.how.name]
         place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
         place += f" on the {fold.limb} limb" if fold.limb else ""
     elif ended is Ended.TURNS:

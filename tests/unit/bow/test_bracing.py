@@ -6,9 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bowfem.bow import Design, LimbModel, walk
-from bowfem.bow.bracing import BraceError, BraceStop, Bracing
-from bowfem.rod import Settings, rest_length
+from benchmarks.survey.bows import bow
+from bowfem.bow import Design, LimbModel, WalkStop, walk
+from bowfem.bow.bracing import BraceError, BraceStop, Bracing, meets
+from bowfem.bow.folding import slipped
+from bowfem.rod import Force, Rod, Settings, TautString, clamp, follow, pull, rest_length
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 INCH = 0.0254
@@ -108,3 +110,50 @@ def test_error_crosses_processes():
     again = pickle.loads(pickle.dumps(error))
     assert type(again) is BraceError
     assert (str(again), again.reason) == (str(error), error.reason)
+
+
+def test_limb_that_meets_itself_is_seen():
+    def arc(turn: float, x: float) -> Rod:
+        return Rod.from_curvature(np.linspace(0.0, 0.1 * turn, 13), EI=1.0, curvature0=-10.0,
+                                  belly=0.01, origin=(x, 0.0))  # fmt: skip
+
+    def met(rod: Rod) -> bool:
+        return meets(follow(rod, [clamp(0)], [Force(y=1e-9)]))
+
+    # circles of radius 0.1: more than a full turn comes back to its root; one of 5.6 leaves a gap
+    # of 0.2 sin(0.34), wider than the limb is thick; half of one reaches 0.1 back past its root
+    assert met(arc(7.0, 0.3)) and not met(arc(5.6, 0.3))
+    assert met(arc(4.7, 0.05)) and not met(arc(4.7, 0.15))
+
+
+@pytest.mark.parametrize(("angle", "past"), [(1.6, False), (2.0, False), (2.2, True), (2.8, True)])
+def test_string_bound_past_the_end_slips(angle, past):
+    # rigid arc round (0, 1), nock at (0, 3): the tangent from there touches the circle acos(1 / 2)
+    # from the ray to it, 120 degrees along the arc; beyond that the string would run on its back
+    rod = Rod.arc(1.0, angle, 12, EI=1e6)
+    tip = np.array([np.sin(angle), 1.0 - np.cos(angle)])
+    reach = float(np.hypot(*(tip - (0.0, 3.0))))
+    path = pull(rod, [clamp(0)], TautString(EA=1e3), [(0.0, 3.0)], 0.999 * reach,
+                begin=(0.0, 3.0, reach))  # fmt: skip
+    assert bool(slipped(path)[-1]) is past
+
+
+def test_a_limb_whose_unstrung_end_points_past_the_string_slips():
+    # two thirds of a turn toward the archer: the end points back at the limb, under the string
+    made = design("curlew", limb__bends__1__direction="back", limb__bends__1__angle="240 deg",
+                  limb__bends__1__radius="3 in", limb__bends__1__from="12 in")  # fmt: skip
+    assert refused(made).reason is BraceStop.SLIP
+
+
+def test_a_draw_in_which_the_curl_snaps_through_says_so():
+    # found by the survey: two forward bends and a wide string angle; energy is lost in a jump
+    found = walk(bow(1, 715))
+    assert found.stop is WalkStop.SNAP and found.fold is not None and found.fold.snaps
+    assert "snaps through" in found.message and "from the bow's centre" in found.message
+    # up to there the draw balances: first law, cubic quadrature of the states kept
+    assert found.draw.size > 5
+    last = float(found.draw[-1])
+    assert found.energy_at(last) == pytest.approx(found.energy[-1], rel=5e-3)
+    assert last <= found.fold.draw + 1e-9
+
+

@@ -1,0 +1,109 @@
+"""The survey: ten bows, its verdicts, its options; bows that failed once."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchmarks.survey import outcome as outcomes
+from benchmarks.survey.__main__ import main
+from benchmarks.survey.bows import bow
+from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
+from bowfem.bow import Design, WalkStop, walk
+from bowfem.bow.bracing import BraceError, BraceStop
+from bowfem.section.pipe import PIPES
+
+
+def test_bows_are_made_from_seed_and_number_alone():
+    assert bow(3, 5) == bow(3, 5)
+    assert bow(3, 5) != bow(3, 6) and bow(3, 5) != bow(4, 5)
+
+
+def test_bows_are_designs_and_cover_what_is_asked():
+    made = [bow(0, number) for number in range(400)]
+    for design in made[:40]:
+        assert Design.from_toml(design.to_toml()) == design
+    lengths = np.array([design.pipe_choice.cut_length for design in made]) / 0.0254
+    assert lengths.min() > 36 and lengths.max() < 72
+    turns = [bend.turn for design in made for bend in design.limb.bends]
+    assert min(turns) < -np.pi / 2 and max(turns) > np.pi / 2
+    assert {len(design.limb.bends) for design in made} == {0, 1, 2, 3}
+    assert {design.pipe_choice.size for design in made} == {size.name for size in PIPES}
+    tips = sum(design.limb.tip is not None for design in made)
+    strings = sum(design.string.length is not None for design in made)
+    assert 40 < tips < 140 and 40 < strings < 140
+
+
+def test_ten_bows(capsys):
+    assert main(["--number", "10"]) == 0
+    out = capsys.readouterr().out
+    rows = [line.split("|")[1:-1] for line in out.splitlines() if line.startswith("|")]
+    assert sum(int(row[0]) for row in rows[2:]) == 10
+    assert [row[3].strip() for row in rows if row[3].strip() == FAILED] == [FAILED]
+    assert re.search(r"0 failed to converge\. Median \d+ ms, slowest \d+\.\d\d s", out)
+
+
+@pytest.mark.parametrize(
+    ("seed", "number"), [(0, 11), (0, 55), (0, 64), (0, 232), (0, 260), (1, 323), (1, 1012),
+                         (1, 1018), (1, 1408), (1, 1625), (1, 2142), (2, 786), (2, 877),
+                         (2, 912), (3, 691), (3, 2107)],
+)  # fmt: skip
+def test_bows_that_failed_once(seed, number):
+    found = walked(seed, number)
+    assert not found.is_failure, found
+
+
+def test_one_bow_is_shown(capsys):
+    assert main(["--only", "2"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith('name = "Bow 2 of seed 0"') and "solved: reached full draw" in out
+
+
+@pytest.mark.parametrize("words", [["--number", "0"], ["--seed", "-1"], ["--only", "-2"],
+                                   ["--workers", "3"]])  # fmt: skip
+def test_bad_options(words, capsys):
+    with pytest.raises(SystemExit):
+        main(words)
+    assert "error:" in capsys.readouterr().err
+
+
+def test_what_no_walk_may_show_is_doubted():
+    found = walk(bow(0, 2))
+    assert doubt(found) == ""
+    limb = replace(found.limbs[0], x=found.limbs[0].x * np.nan)
+    assert "finite" in doubt(replace(found, limbs=(limb, limb)))
+    assert "taut" in doubt(replace(found, tension=-found.tension))
+    assert "taut" in doubt(replace(found, tension=0.4 * found.force))
+    assert "work and energy" in doubt(replace(found, energy=1.02 * found.energy))
+
+
+def test_a_crash_is_a_failure(monkeypatch):
+    def crash(design):
+        raise ZeroDivisionError("by nought")
+
+    monkeypatch.setattr(outcomes, "walk", crash)
+    found = walked(0, 1)
+    assert found.is_failure and found.reason == "unexpected ZeroDivisionError"
+
+
+def test_an_end_without_a_reason_is_a_failure(monkeypatch):
+    def lost(design):
+        raise BraceError("lost", BraceStop.NO_CONVERGENCE)
+
+    monkeypatch.setattr(outcomes, "walk", lost)
+    assert walked(0, 1).is_failure
+    found = walk(bow(0, 2))
+    ended = replace(found, stop=WalkStop.NO_CONVERGENCE, message="lost")
+    monkeypatch.setattr(outcomes, "walk", lambda design: ended)
+    assert walked(0, 2).is_failure and walked(0, 2).message == "lost"
+
+
+def test_tally():
+    made = [Outcome(0, SOLVED, "a", "", 1.0), Outcome(1, SOLVED, "a", "", 2.0),
+            Outcome(2, REFUSED, "b", "", 9.0), Outcome(3, FAILED, "c", "d", 3.0)]  # fmt: skip
+    tally = Tally(tuple(made))
+    assert (tally.total, tally.median, tally.slowest.number) == (4, 2.5, 2)
+    assert tally.share(SOLVED) == 50.0 and tally.failed == (made[3],)
+    assert tally.rows()[0] == ("2", "50.0", "a", SOLVED)
+    assert [row[0] for row in tally.rows()] == ["2", "1", "1", "0"]
