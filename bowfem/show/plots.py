@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bowfem.show.summary import allowance, summarize
-from bowfem.show.tables import draw_text, printable
+from bowfem.show.summary import allowance, draw_text, summarize
+from bowfem.show.tables import printable
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:

@@ -110,17 +110,66 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
     def named(name: str, value: Any, kind: str) -> dict[str, Any]:
         return {column(name, kind, system): quantity(value, kind)}
 
-    def contact(*limbs: str) -> list[Any]:
-        pieces = [piece for piece in summary.contact_at_brace if piece.limb in limbs]
-        return [quantity(piece[:2], "length") for piece in pieces]
-
     def sides(box: Box) -> list[float]:
         return [box.length, box.depth, box.width]
 
+    run, cut = summary.run, summary.cut
+
+    def of(limb: str) -> dict[str, str]:
+        return {"limb": limb} if limb else {}
+
+    string = {
+        "contact": [
+            {
+                **of(piece.limb),
+                **named("outer_s", piece.outer, "length"),
+                **named("inner_s", piece.inner, "length"),
+                **draws(piece.first, "first"),
+                **(draws(piece.lift_off, "lift_off") if piece.lift_off is not None else {}),
+                **named("pressure", piece.pressure, "spring_rate"),
+                **named("pressure_s", piece.pressure_s, "length"),
+                **draws(piece.pressure_draw, "pressure_draw"),
+            }
+            for piece in run.contacts
+        ],
+        **named("nock_angle", run.nock_angle, "angle"),
+        **named("groove_angle", run.groove_angle[0], "angle"),
+        **(named("groove_angle_lower", run.groove_angle[1], "angle") if summary.tuning else {}),
+        "loops": [
+            {
+                **of(loop.limb),
+                **named("reach", loop.reach, "length"),
+                **named("around", loop.around, "length"),
+                **named("width", loop.width, "length"),
+                **named("beside", loop.beside, "length"),
+                **named("half_angle", loop.half_angle, "angle"),
+            }
+            for loop in summary.loops
+        ],
+        "bridges": [
+            {
+                **of(bridge.limb),
+                **named("s", bridge.s, "length"),
+                **named("height", bridge.height, "length"),
+                "edge_on": bridge.edge_on,
+            }
+            for bridge in summary.bridges
+        ],
+    }
+    if cut is not None:
+        string |= {
+            "strands": cut.strands,
+            "turns": cut.turns,
+            **named("cut", cut.cut, "length"),
+            **named("tail", cut.tail, "length"),
+            **named("thread", cut.thread, "length"),
+            **named("braced_length", cut.braced_length, "length"),
+            **named("brace_height_per_turn", summary.brace_per_turn, "length"),
+        }
     lengths = summary.lengths
     fold, follow, tuning, lower = {}, {}, {}, {}
     if walk.fold is not None:
-        name = "fold" if walk.fold.folds else "snap" if walk.fold.snaps else "law_ends"
+        name = {"OVERBENT": "law_ends"}.get(walk.fold.how.name, walk.fold.how.name.lower())
         fold = {**draws(walk.fold.draw, name), **named(f"{name}_s", walk.fold.s, "length")}
         if walk.fold.limb:
             fold[f"{name}_limb"] = walk.fold.limb
@@ -165,13 +214,6 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             **named("brace_height", walk.brace_height, "length"),
             **named("brace_tension", walk.brace_tension, "force"),
             **named("string_length", walk.string_length, "length"),
-            column("contact_at_brace", "length", system): contact("upper", ""),
-            **(
-                {column("contact_at_brace_lower", "length", system): contact("lower")}
-                if summary.tuning is not None
-                else {}
-            ),
-            **(draws(summary.lift_off, "lift_off") if summary.lift_off is not None else {}),
             **named("clearance_middle", summary.clearance_middle, "length"),
             **named("fold_share", summary.fold_share, "share"),
             **fold,
@@ -204,6 +246,7 @@ def to_dict(walk: Walk, system: System) -> dict[str, Any]:
             **named("energy", table.energy, "energy"),
             **named("yield_share", table.yield_share, "share"),
         },
+        "string": string,
         **({"tuning": tuning} if tuning else {}),
         "stations": group(walk.limbs[0], STATIONS),
         "states": {**draws(walk.draw), **group(walk, BOW), **states(walk.limbs[0])},

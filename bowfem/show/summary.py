@@ -3,54 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.bow.bracing import BraceError
 from bowfem.bow.design_check import AMO_ALLOWANCE
 from bowfem.bow.findings import Hinge, hinge
 from bowfem.bow.lengths import Lengths
 from bowfem.bow.smooth import SmoothCurve
+from bowfem.bow.string_cut import StringCut, brace_per_turn
+from bowfem.bow.string_fit import Bridge, Loop, bridges, least_loops
 from bowfem.bow.string_follow import StringFollow
+from bowfem.bow.string_run import StringRun
 from bowfem.bow.tuning import Tuning
 from bowfem.bow.walk import Walk, WalkStop
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow.findings import HotSpot
-    from bowfem.bow.limb_states import LimbStates
 
 Array = NDArray[np.float64]
 
-#: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
-MARK = 1e-4
-#: A gap below this share of one further out is worth telling.
-NEARER = 0.5
 #: Least strength of a string over the weight of the bow (C).
 STRING_RESERVE = 4.0
 #: Draw left before a fold below which a bow is warned of, m (no source: a hand's width).
 FOLD_RESERVE = 0.1
 #: Bending against the neighbourhood from which a place counts as a hinge (no source).
 HINGE = 1.5
-
-
-class Contact(NamedTuple):
-    """A piece of limb the string lies on: outer and inner station, m, and the limb's name."""
-
-    outer: float
-    inner: float
-    limb: str
-
-
-@dataclass(frozen=True)
-class Narrow:
-    """A place where the string comes near a limb: clearance, station and draw to pivot, m."""
-
-    clearance: float
-    s: float
-    draw: float
-    limb: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,16 +50,19 @@ class Summary:
         Energy over weight times stroke (draw less that at brace); 0.5 is a straight draw curve.
     stack : float
         Stiffest rise of weight in the last quarter of the draw, N/m.
-    contact_at_brace : tuple of Contact
-        Each piece of limb the string lies on at brace.
-    lift_off : float or None
-        First draw walked at which the string lies on no limb, m to the pivot; None if never.
+    run : StringRun
+        Where the string runs.
+    loops : tuple of Loop
+        The least loops, one for each limb that differs.
+    bridges : tuple of Bridge
+        What must keep the string off a limb.
+    cut : StringCut or None
+        How to cut a string with the least loops; None when they are longer than the string.
+    brace_per_turn : float
+        Rise of the brace height by one full turn of twist more, m; nan when not known.
     clearance_middle : float
         Distance of the string from the belly in the middle of the limb at brace, m; the smaller
         of the two limbs'.
-    narrow : Narrow or None
-        Where the string comes to less than half the clearance it has further out, at worst;
-        None when it does so at no draw.
     string_reserve : float
         Breaking strength of the string over the largest weight.
     hot_spots : tuple of HotSpot
@@ -100,10 +84,12 @@ class Summary:
     energy: float
     energy_ratio: float
     stack: float
-    contact_at_brace: tuple[Contact, ...]
-    lift_off: float | None
+    run: StringRun
+    loops: tuple[Loop, ...]
+    bridges: tuple[Bridge, ...]
+    cut: StringCut | None
+    brace_per_turn: float
     clearance_middle: float
-    narrow: Narrow | None
     string_reserve: float
     hot_spots: tuple[HotSpot, ...]
     fold_share: float
@@ -165,29 +151,22 @@ def spot_text(s: float, limb: str, system: System) -> str:
     return f"{place_text(s, system)} from the centre{f' on the {limb} limb' if limb else ''}"
 
 
-def contact_pieces(walk: Walk, state: int) -> tuple[Contact, ...]:
-    """Return each piece of contact at a state, the loop in its groove left out."""
-    found = []
-    for name, limb in walk.named_limbs:
-        pieces = limb.contact[state]
-        long = np.isfinite(pieces[:, 0]) & (pieces[:, 0] - pieces[:, 1] > MARK)
-        found += [Contact(float(outer), float(inner), name) for outer, inner in pieces[long]]
-    return tuple(found)
+def draw_text(walk: Walk, draw: float, system: System) -> str:
+    """Write a draw, given to the pivot in m, in the design's convention.
+
+    The convention is named with it, as in "28 in AMO" or "26.25 in to the pivot".
+    """
+    convention = "AMO" if walk.design.draw.measure == "amo" else "to the pivot"
+    return f"{show(draw + allowance(walk), 'length', system)} {convention}"
 
 
-def _narrow(walk: Walk, limb: LimbStates, name: str) -> Narrow | None:
-    """Find where the string is free, but much nearer to the limb than somewhere further out."""
-    gap = limb.clearance
-    further = np.maximum.accumulate(gap[:, ::-1], axis=1)[:, ::-1]
-    inside = gap[:, 1:-1]
-    lowest = (inside <= gap[:, :-2]) & (inside <= gap[:, 2:])  # the brace height minds the middle
-    told = lowest & (inside > MARK) & (inside < NEARER * further[:, 1:-1])
-    nearer = np.where(told, inside, np.inf)
-    state, station = np.unravel_index(int(np.argmin(nearer)), nearer.shape)
-    if not np.isfinite(nearer[state, station]):
-        return None
-    found = float(inside[state, station])
-    return Narrow(found, float(limb.s[station + 1]), float(walk.draw[state]), name)
+def _brace_per_turn(walk: Walk, cut: StringCut | None) -> float:
+    if cut is None:
+        return np.nan
+    try:
+        return brace_per_turn(walk, cut)
+    except BraceError:  # a millimetre higher or lower the bow cannot be braced
+        return np.nan
 
 
 def summarize(walk: Walk) -> Summary:
@@ -195,21 +174,24 @@ def summarize(walk: Walk) -> Summary:
     weight, draw = float(walk.force[-1]), float(walk.draw[-1])
     several = walk.draw.size > 1
     energy = walk.energy_at(draw) if several else 0.0
-    free = [i for i in range(walk.draw.size) if not contact_pieces(walk, i)]
     work = weight * (draw - float(walk.draw[0]))
-    narrow = [found for name, limb in walk.named_limbs if (found := _narrow(walk, limb, name))]
+    loops = least_loops(walk)
+    fits = loops[0].reach + loops[-1].reach < walk.string_length
+    cut = StringCut.from_walk(walk, loops) if fits else None
     return Summary(
         draw=draw,
         weight=weight,
         energy=energy,
         energy_ratio=energy / work if work > 0.0 else 0.0,
         stack=walk.stack() if several else 0.0,
-        contact_at_brace=contact_pieces(walk, 0),
-        lift_off=float(walk.draw[free[0]]) if free else None,
+        run=StringRun.from_walk(walk),
+        loops=loops,
+        bridges=bridges(walk),
+        cut=cut,
+        brace_per_turn=_brace_per_turn(walk, cut),
         clearance_middle=min(
             float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[0])) for limb in walk.limbs
         ),
-        narrow=min(narrow, key=lambda one: one.clearance, default=None),
         string_reserve=walk.design.string.strength / max(float(np.max(walk.force)), 1e-9),
         hot_spots=tuple(walk.hot_spots()),
         fold_share=max(float(np.max(limb.fold_share[-1])) for limb in walk.limbs),
@@ -296,7 +278,8 @@ def warnings(walk: Walk, summary: Summary, system: System) -> tuple[str, ...]:
             f"{show(longest, 'length', system)} of limits.longest."
         )
     half = {name: 0.5 * limb.s[-1] for name, limb in walk.named_limbs}
-    inside = [piece for piece in summary.contact_at_brace if piece.inner < half[piece.limb]]
+    at_brace = [piece for piece in summary.run.contacts if piece.first <= walk.draw[0]]
+    inside = [piece for piece in at_brace if piece.inner < half[piece.limb]]
     if inside:
         least = min(inside, key=lambda piece: piece.inner)
         found.append(

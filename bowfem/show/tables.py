@@ -12,10 +12,12 @@ import numpy as np
 from bowfem.bow.lengths import TRADE_ALLOWANCE
 from bowfem.section.pipe import PIPES
 from bowfem.show.cautions import cautions_text
+from bowfem.show.string_report import string_lines
 from bowfem.show.summary import (
     DrawTable,
     Summary,
     allowance,
+    draw_text,
     even_draws,
     place_text,
     spot_text,
@@ -109,15 +111,6 @@ def draw_measure(walk: Walk) -> str:
     return "Draw length is from nock point to grip pivot, nothing added."
 
 
-def draw_text(walk: Walk, draw: float, system: System) -> str:
-    """Write a draw, given to the pivot in m, in the design's convention.
-
-    The convention is named with it, as in "28 in AMO" or "26.25 in to the pivot".
-    """
-    convention = "AMO" if walk.design.draw.measure == "amo" else "to the pivot"
-    return f"{show(draw + allowance(walk), 'length', system)} {convention}"
-
-
 def draw_table(walk: Walk, system: System) -> str:
     """Return the table of the draw at each whole inch, or each 25 mm."""
     table: DrawTable = even_draws(walk, system)
@@ -137,34 +130,6 @@ def draw_table(walk: Walk, system: System) -> str:
         [fixed(values[i], places) for values, places in columns] for i in range(len(table.draw))
     ]
     return ruled(heads, rows)
-
-
-def _string_text(walk: Walk, summary: Summary, system: System) -> str:
-    """Say where the string lies on the limb and when it leaves."""
-    if not summary.contact_at_brace:
-        return "at brace touches the limb at the groove only"
-    pieces = " and ".join(
-        f"{place_text(piece.inner, system)} to {spot_text(piece.outer, piece.limb, system)}"
-        for piece in summary.contact_at_brace
-    )
-    if summary.lift_off is None:
-        end = "still lies on the limb at the last draw"
-    else:
-        end = f"has left it wholly at {draw_text(walk, summary.lift_off, system)}"
-    return f"at brace lies on the limb {pieces}; {end}"
-
-
-def _clearance_text(walk: Walk, summary: Summary, system: System) -> str:
-    """Say how far the string runs from the belly."""
-    middle = show(summary.clearance_middle, "length", system, 3)
-    text = f"{middle} from string to belly in the middle of the limb at brace; "
-    if summary.narrow is None:
-        return text + "nowhere much nearer before the groove or the contact, at any draw"
-    return text + (
-        f"nearest, apart from the groove, {show(summary.narrow.clearance, 'length', system, 3)} "
-        f"at {spot_text(summary.narrow.s, summary.narrow.limb, system)}, at "
-        f"{draw_text(walk, summary.narrow.draw, system)}"
-    )
 
 
 def _fold_text(walk: Walk, summary: Summary, system: System) -> str:
@@ -253,13 +218,12 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
          f"{summary.energy_ratio:.2f} of weight x stroke"),
         ("stack", f"{show(summary.stack, 'spring_rate', system, 3)} steepest rise of weight in the "
          "last quarter"),
-        ("string run", _string_text(walk, summary, system)),
-        ("clearance", _clearance_text(walk, summary, system)),
         ("fold", _fold_text(walk, summary, system)),
         ("evenness", f"bends at most {summary.hinge.index:.2f} times as much as around it, "
          f"{spot_text(summary.hinge.s, summary.hinge.limb, system)}"),
         ("string follow", _follow_text(summary, system)),
     ]  # fmt: skip
+    lines += string_lines(walk, summary, system)
     lines += _length_lines(summary.lengths, system)
     if summary.tuning is not None:
         lines += _tuning_lines(summary.tuning, system)

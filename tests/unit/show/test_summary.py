@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from bowfem.bow import walk
-from bowfem.show.summary import allowance, contact_pieces, even_draws, summarize, warnings
+from bowfem.bow.string_run import pieces_at
+from bowfem.show.summary import allowance, even_draws, summarize, warnings
 
 INCH = 0.0254
 NAMES = ["wagtail", "dunlin", "curlew"]
@@ -69,34 +70,33 @@ def test_pivot_convention_adds_nothing(wagtail):
 
 def test_string_lies_on_the_curl_and_lifts_off(curlew, wagtail):
     summary = summarize(curlew)
-    ((outer, inner, limb),) = summary.contact_at_brace
-    assert limb == ""
+    (piece,) = summary.run.contacts
+    assert piece.limb == "" and piece.first == curlew.draw[0]
     (bend,) = curlew.design.limb.bends
     # a taut string touches a limb only where that is convex toward it: on the curl
-    assert bend.start < inner < outer < bend.stop + 0.01
+    assert bend.start < piece.inner < piece.outer < bend.stop + 0.01
     # taut means: where it touches, it presses
     s, pressure = curlew.limbs[0].s, curlew.limbs[0].pressure[0]
-    assert np.max(pressure[(s > inner) & (s < outer)]) > 0.0
-    assert summary.lift_off is not None
-    state = int(np.flatnonzero(curlew.draw == summary.lift_off)[0])
-    assert contact_pieces(curlew, state) == ()
-    assert contact_pieces(curlew, state - 1) != ()
+    assert np.max(pressure[(s > piece.inner) & (s < piece.outer)]) > 0.0
+    assert summary.run.lift_off is not None
+    state = int(np.flatnonzero(curlew.draw >= summary.run.lift_off)[0])
+    assert not pieces_at(curlew.limbs[0], state) and pieces_at(curlew.limbs[0], state - 1)
     # free of contact, pull and tension are in balance with the string from groove to nock point
     dx = curlew.limbs[0].string_x[state, -1] - curlew.limbs[0].string_x[state, 0]
     dy = curlew.limbs[0].string_y[state, -1] - curlew.limbs[0].string_y[state, 0]
     balance = 2 * curlew.tension[state] * dx / np.hypot(dx, dy)
     assert curlew.force[state] == pytest.approx(balance, rel=1e-6)
-    assert summarize(wagtail).contact_at_brace == ()
+    assert summarize(wagtail).run.contacts == ()
 
 
 def test_a_narrow_place_is_found(wagtail):
-    assert summarize(wagtail).narrow is None
+    assert summarize(wagtail).run.narrow is None
     limb = wagtail.limbs[0]
     gap = limb.clearance.copy()
     middle = limb.s.size // 2
     gap[3, middle] = 0.002
     near = dataclasses.replace(limb, clearance=gap)
-    narrow = summarize(dataclasses.replace(wagtail, limbs=(near, near))).narrow
+    narrow = summarize(dataclasses.replace(wagtail, limbs=(near, near))).run.narrow
     assert narrow is not None
     assert (narrow.clearance, narrow.s, narrow.draw) == (0.002, limb.s[middle], wagtail.draw[3])
 
