@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -63,20 +64,36 @@ def bow(seed: int, number: int) -> Design:
         string = BowString(material, strands, length=length)
     measure = ("amo", "pivot")[rng.integers(2)]
     draw = Draw(INCH * rng.uniform(20.0, 32.0), measure)
+    handle, limb, lower = Handle(2.0 * root, set_), Limb(marks, taper, bends, tip), None
+    if rng.random() < 0.2:  # gripped off the middle, the lower limb pressed a little otherwise
+        string = replace(string, nock_height=INCH * rng.uniform(0.0, 0.5))
+        low, high = INCH * rng.uniform((-0.5, 0.0), (0.5, 1.5))
+        handle = replace(handle, pivot_height=float(low), arrow_height=float(high))
+        share = rng.uniform(0.9, 1.1)
+        lower = replace(limb, marks=tuple(
+            replace(mark, thickness=float(np.clip(share * mark.thickness, *_range(pipe))))
+            for mark in marks
+        ))  # fmt: skip
     return Design(
         name=f"Bow {number} of seed {seed}",
         pipe_choice=PipeChoice(size=size.name, cut_length=2.0 * half),
-        handle=Handle(2.0 * root, set_),
-        limb=Limb(marks, taper, bends, tip),
+        handle=handle,
+        limb=limb,
+        lower=lower,
         nock=Nock(inset),
         string=string,
         draw=draw,
     )
 
 
+def _range(pipe: Pipe) -> tuple[float, float]:
+    """Return the least and the most thickness of a pressed pipe, m."""
+    return 2.0 * pipe.wall, pipe.outer_diameter
+
+
 def _marks(rng: Random, pipe: Pipe, root: float, half: float) -> tuple[Mark, ...]:
     """Press from the fade to the tip, thinner outward; one limb in ten has a thin spot."""
-    full, closed = pipe.outer_diameter, 2.0 * pipe.wall
+    closed, full = _range(pipe)
     room = full - closed
     fade = root + INCH * rng.uniform(0.75, 2.5)
     count = int(rng.integers(2, 5))

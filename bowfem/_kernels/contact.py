@@ -20,6 +20,9 @@ from bowfem._kernels.basis import (
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.mesh import MAX_CONTACTS, SNAP, locate, poly, poly_slope
 
+#: Depth of a hollow, over the rod's length, that counts as none.
+SHALLOW = 1e-6
+
 
 @kernel
 def pointwise(N, Q, kappa, cA, cS, b, db, T, wrapped):
@@ -356,24 +359,46 @@ def find_contact(model, string, mesh, work, px, py):
             si = mesh.contact[i, 2] + mesh.contact[i, 3]
             if so - si < SNAP:  # a touch without length
                 mesh.contact[i, 2], mesh.contact[i, 3] = mesh.contact[i, 0], mesh.contact[i, 1]
-    join(mesh)
+    join(model, mesh)
 
 
 @kernel
-def join(mesh):
-    """Make one piece of neighbours that meet: a straight piece without length has no direction."""
+def join(model, mesh):
+    """Make one piece of neighbours that meet: a straight piece without length has no direction.
+
+    Or between which the string is off by next to nothing: such a hollow would come and go.
+    """
     if mesh.count[1] == 0:
         return
     n = 0
     for i in range(1, mesh.count[1]):
-        here, there = mesh.contact[n, 2] + mesh.contact[n, 3], mesh.contact[i, 0]
-        if here - there - mesh.contact[i, 1] >= SNAP:
+        here = mesh.contact[n, 2] + mesh.contact[n, 3]
+        there = mesh.contact[i, 0] + mesh.contact[i, 1]
+        if here - there >= SNAP and sag(model, mesh, here, there) > SHALLOW:
             n += 1
             for j in range(2):
                 mesh.contact[n, j] = mesh.contact[i, j]
         for j in range(2, 4):
             mesh.contact[n, j] = mesh.contact[i, j]
     mesh.count[1] = n + 1
+
+
+@kernel
+def sag(model, mesh, outer, inner):
+    """Return how far the surface strays from the straight line between two of its places."""
+    last = model.h.shape[0] - 1
+    e = min(int(outer), last)
+    ax, ay, _, _ = surface(model, mesh, e, outer - e)
+    e = min(int(inner), last)
+    bx, by, _, _ = surface(model, mesh, e, inner - e)
+    ux, uy = bx - ax, by - ay
+    deep = 0.0
+    for k in range(1, 4):
+        at = outer + 0.25 * k * (inner - outer)
+        e = min(int(at), last)
+        x, y, _, _ = surface(model, mesh, e, at - e)
+        deep = max(deep, abs(ux * (y - ay) - uy * (x - ax)))
+    return deep / math.sqrt(ux * ux + uy * uy)
 
 
 @kernel

@@ -7,14 +7,14 @@ import numpy as np
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import kernel
-from bowfem._kernels.contact import find_contact, flatten, kinematics, move
-from bowfem._kernels.mesh import MAX_CONTACTS, SAMPLES, build, clear
+from bowfem._kernels.contact import find_contact, flatten, kinematics, move, put_contact, sag
+from bowfem._kernels.mesh import MAX_CONTACTS, build, clear
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import copy
 
 EASY, HARD = 4, 6  # iterations after which contact is moved with care, or not at all if ...
 NEAR = 1e-3  # ... it lies this near, in element lengths, to where it was; later on ...
-HOLLOW, SMALL = 2.4 / SAMPLES, 1e-4  # ... across a hollow between samples, if it hardly matters
+DEEP = 5e-5  # ... over a stretch straight to this share of the rod's length
 CONVERGED, DIVERGED, SINGULAR, STEP_FLOOR, BEYOND_TABLE = 0, 1, 2, 3, 4
 
 
@@ -36,7 +36,7 @@ def newton(
         if string.flag[0]:
             flatten(model, flat, mesh)
             find_contact(model, string, flat, work, c[1], c[2])
-            if renew_contact(mesh, flat, it, before):
+            if renew_contact(model, mesh, flat, it):
                 copy(old, mesh)
                 build(model, mesh)
                 move(mesh, old)
@@ -100,7 +100,7 @@ def newton(
 
 
 @kernel
-def renew_contact(mesh, flat, it, step):
+def renew_contact(model, mesh, flat, it):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
     Return whether any end moved. A touch that comes and goes between iterations would otherwise see
@@ -109,16 +109,20 @@ def renew_contact(mesh, flat, it, step):
     string's length is least where it is tangent, so an end off by d costs d^3 of length and d^2 of
     force.
     """
-    nc = flat.count[1]
+    nc, last = flat.count[1], mesh.first.shape[0] - 2
     if it >= EASY and mesh.count[1] == nc:
         for i in range(nc):
-            for j in range(0, 4, 2):
-                e, x = mesh.contact[i, j], mesh.contact[i, j + 1]
+            for side in range(2):
+                j = 2 * side
+                e, x = int(mesh.contact[i, j]), mesh.contact[i, j + 1]
                 y = flat.contact[i, j] - e + flat.contact[i, j + 1]
-                if it >= HARD and abs(y - x) < (HOLLOW if it > HARD and step < SMALL else NEAR):
-                    flat.contact[i, j], flat.contact[i, j + 1] = e, x
-                elif 0.0 < x < 1.0 and 0.0 < y < 1.0:
-                    flat.contact[i, j + 1] = 0.5 * (x + y)
+                far = abs(y - x) >= NEAR
+                if far and it > HARD:
+                    far = sag(model, flat, e + max(x, y), e + min(x, y)) > DEEP
+                if it < HARD or far:
+                    x = 0.5 * (x + y)
+                e, x = min(e + math.floor(x), last), x - (min(e + math.floor(x), last) - e)
+                put_contact(flat, i, side, e, x, last + 1)
     lost = 0
     for i in range(mesh.count[1] + mesh.count[2]):
         far = mesh.contact[i, 0] + mesh.contact[i, 1] < mesh.first.shape[0] - 1

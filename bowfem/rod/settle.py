@@ -17,6 +17,8 @@ from bowfem.rod.string import TautString
 FIRST, FREE, SOFTER, STIFFER, MOST = 1e3, 1.0, 0.4, 8.0, 1e9
 #: Largest move of a node over the rod's length with which the springs are softened further.
 MOVE = 0.05
+#: Force of the springs, over the string's tension, that holds nothing any more.
+NOTHING = 1e-9
 #: Steps after which to give up.
 STEPS = 300
 
@@ -82,8 +84,11 @@ def settle(
             if k > MOST or (ahead.stop is Stop.LIMIT and k > FIRST):
                 return replace(last, stop=ahead.stop)
             continue
-        softer = SOFTER if _moved(last, ahead) < MOVE else 1.0
+        moved = _moved(last, ahead)
+        softer = SOFTER if moved < MOVE else 1.0
         last = ahead
+        if k * scale * rod.length * moved < NOTHING * ahead.tension[-1]:
+            return last
         # nothing more is imposed on the next steps: cutting them would not help
         settings = replace(settings, finest=1.0)
         if k <= FREE:
