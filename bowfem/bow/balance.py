@@ -8,17 +8,18 @@ scalar equation for the direction of the draw. A symmetric bow needs none, and s
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, replace
-from enum import Enum
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.bracing import BraceError, BraceStop, Bracing, fault
+from bowfem.bow.bow_states import Ended, States, join, part
+from bowfem.bow.brace_both import brace_both, firmness
+from bowfem.bow.bracing import BraceError, BraceStop, Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.folding import draw_limb, lost, slipped
 from bowfem.bow.limb import LimbModel
-from bowfem.rod import Path, Settings, Stop
+from bowfem.rod import Settings, Stop
 
 Array = NDArray[np.float64]
 
@@ -30,71 +31,12 @@ TIGHT = 1e-12
 TURN, ITERATIONS = 0.05, 40
 #: Change of direction, rad, below which a slope is no longer read from it.
 ROUND_OFF = 1e-7
+#: Turn of the draw by which the balance is tried, rad.
+TRY = 1e-5
 #: Smallest part of a step of the draw that is tried.
 FINEST = 1.0 / 64
-#: Residual of bracing (directions, tensions, lengths as shares), and its difference step.
-BRACED, DIFFERENCE = 1e-12, 1e-6
-#: Largest change of brace height in one iteration, m; height tried first when it is not given.
-LIFT, FIRST_HEIGHT = 0.03, 0.15
-
-
-class Ended(Enum):
-    """Tell how a draw ended."""
-
-    COMPLETE = "every draw asked for was reached"
-    LIMIT = "a limb gives way: it folds, its law ends, it snaps through, or its string slips off"
-    LOST = "no equilibrium was found"
-    TURNS = "the balance in the hand is not stable: the bow turns over"
-
-
-@dataclass(frozen=True, eq=False)
-class States:
-    """Hold equilibrium states of a bow; the first axis counts them.
-
-    Attributes
-    ----------
-    nock : ndarray, shape (n, 2)
-        Nock point: toward the archer, and up along the bow, m.
-    limbs : tuple of Path
-        Upper and lower limb, each in its own frame (along the limb, toward the archer); one limb
-        alone where both are alike.
-    """
-
-    nock: Array
-    limbs: tuple[Path, ...]
-
-    @classmethod
-    def of_one(cls, path: Path) -> States:
-        """Take the path of one limb for a symmetric bow."""
-        return cls(path.nock[:, ::-1], (path,))
-
-    def __len__(self) -> int:
-        """Return the number of states."""
-        return len(self.nock)
-
-    def last(self) -> States:
-        """Return the last state alone."""
-        return States(self.nock[-1:], tuple(_part(path) for path in self.limbs))
-
-
-#: Arrays of a path whose first axis counts states.
-_COUNTED = tuple(each.name for each in fields(Path) if each.name not in (
-    "rod", "stop", "history", "sign", "limits"))  # fmt: skip
-
-
-def _part(path: Path) -> Path:
-    return replace(path, **{name: getattr(path, name)[-1:] for name in _COUNTED})
-
-
-def join(parts: Sequence[States]) -> States:
-    """Put states one after another; there is at least one."""
-    limbs = [
-        replace(paths[-1], **{
-            name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED
-        })
-        for paths in zip(*(part.limbs for part in parts), strict=True)
-    ]  # fmt: skip
-    return States(np.concatenate([part.nock for part in parts]), tuple(limbs))
+#: Brace height tried first when it is not given, m.
+FIRST_HEIGHT = 0.15
 
 
 class Balance:
@@ -149,12 +91,14 @@ class Balance:
             for model, path in zip(self.models, states.limbs, strict=True)
         )
 
-    def _hold(
+    def hold(
         self, nock: Array, start: States, lengths: Sequence[float] | None = None
     ) -> States | Ended:
         """Hold the nock point somewhere, with new lengths of string if given."""
         if lengths is None:
             lengths = [float(path.string_length[-1]) for path in start.limbs]
+        if not min(lengths) > 0.0:
+            return Ended.LOST
         paths = []
         for side, model, path, length in zip(
             (1.0, -1.0), self.models, start.limbs, lengths, strict=False
@@ -188,76 +132,19 @@ class Balance:
             else:
                 assert length is not None
                 path = bracing.to_length(0.5 * length)
-            path = _part(path)
+            path = part(path)
+            both = Balance(self.design, 2 * self.models, self.settings)
+            if firmness(both, States(path.nock[:, ::-1], (path, path))) <= 0.0:
+                raise BraceError(BraceStop.UNSTABLE.value, BraceStop.UNSTABLE, path)
             return States.of_one(path)
         shortest = min(model.rod.length for model in self.models)
         first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
         paths = tuple(
-            _part(Bracing(self.design, model, self.settings).to_height(first))
+            part(Bracing(self.design, model, self.settings).to_height(first))
             for model in self.models
         )
         start = States(np.array([[self.pivot[0] + first, 0.0]]), paths)
-        return self._brace_both(start, first, height, length)
-
-    def _brace_both(
-        self, start: States, first: float, height: float | None, length: float | None
-    ) -> States:
-        """Bring two limbs, each braced by itself, on one string.
-
-        Notes
-        -----
-        Unknown are the string's lean, the brace height and the two lengths; both strings must run
-        along the lean with equal tension, and height or whole length be as given.
-        """
-        handle, above = self.design.handle, self.design.string.nock_height
-
-        def residual(unknown: Array, held: States) -> tuple[States, Array]:
-            lean, h = unknown[:2]
-            across = np.array([np.cos(lean), np.sin(lean)])
-            along = np.array([-np.sin(lean), np.cos(lean)])
-            nock = self.pivot + h * across + (handle.arrow_height * along[1] + above) * along
-            found = self._hold(nock, held, unknown[2:].tolist())
-            if isinstance(found, Ended):
-                raise BraceError(_WHY[found].value, _WHY[found])
-            upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
-            tension = [float(path.tension[-1]) for path in found.limbs]
-            last = (
-                h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
-            )
-            return found, np.array([
-                upper[1] * across[0] + upper[0] * across[1],
-                lower[1] * across[0] - lower[0] * across[1],
-                (tension[0] - tension[1]) / sum(tension),
-                last,
-            ])  # fmt: skip
-
-        lengths = [float(path.string_length[-1]) for path in start.limbs]
-        # the nock point moves along its string, which runs square across to begin with
-        up = handle.pivot_height + handle.arrow_height + above
-        give = [1.0 + float(path.tension[-1]) / model.string.EA
-                for path, model in zip(start.limbs, self.models, strict=True)]  # fmt: skip
-        unknown = np.array([0.0, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
-        held, value = residual(unknown, start)
-        best = np.inf
-        for _ in range(ITERATIONS):
-            size = float(np.max(np.abs(value)))
-            if size <= BRACED or (size < 1e-9 and size >= best):
-                for path in held.limbs:
-                    if reason := fault(path):
-                        raise BraceError(reason.value, reason)
-                return held
-            best = size
-            slope = np.stack([
-                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
-                for one in np.eye(4)
-            ], axis=1)  # fmt: skip
-            step = np.asarray(np.linalg.solve(slope, -value), dtype=float)
-            step *= min(1.0, LIFT / max(abs(step[1]), 1e-12), TURN / max(abs(step[0]), 1e-12))
-            unknown = unknown + step
-            if unknown[1] <= 0.0:
-                raise BraceError(BraceStop.TOO_LONG.value, BraceStop.TOO_LONG)
-            held, value = residual(unknown, held)
-        raise BraceError(BraceStop.NO_CONVERGENCE.value, BraceStop.NO_CONVERGENCE)
+        return brace_both(self, start, first, height, length)
 
     def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ended]:
         """Draw on from the last of some states.
@@ -321,6 +208,23 @@ class Balance:
         states = [States.of_one(part) for part in drawn.paths]
         return (join(states) if states else None), ended
 
+    def steadiness(self, states: States) -> float:
+        """Return the force across the line of the draw per turn of it, at the last state, N/rad.
+
+        Nan where the bow cannot be turned a little to either side. It is nought where the balance
+        is about to be lost.
+        """
+        reach = states.nock[-1] - self.pivot
+        forces = []
+        for turn in (TRY, -TRY):
+            way = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]) @ reach
+            found = self.hold(self.pivot + way, states.last())
+            if isinstance(found, Ended):
+                return np.nan
+            fx, fy = self.force(found)[0]
+            forces.append((fy * way[0] - fx * way[1]) / float(np.hypot(*reach)))
+        return (forces[0] - forces[1]) / (2.0 * TRY)
+
     def balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
         """Find the direction of the draw in which hand and fingers are in balance.
 
@@ -342,7 +246,7 @@ class Balance:
         before: tuple[float, float] | None = None
         for _ in range(ITERATIONS):
             way = np.array([np.cos(angle), np.sin(angle)])
-            found = self._hold(self.pivot + draw * way, held)
+            found = self.hold(self.pivot + draw * way, held)
             if isinstance(found, Ended):
                 return found
             held = found
@@ -383,6 +287,3 @@ class Line:
     def on(self, draw: float, angle: float, slope: float) -> Line:
         """Go on to another draw."""
         return Line(draw, angle, (angle - self.angle) / (draw - self.draw), slope)
-
-
-_WHY = {Ended.LIMIT: BraceStop.OVERBENT, Ended.LOST: BraceStop.NO_CONVERGENCE}

@@ -24,6 +24,9 @@ NEARLY = 0.9
 #: Move of the limb, over its length, within one fine step that counts as a jump: a hundred times
 #: what the step itself moves.
 JUMP = 0.02
+#: Share of its stiffness left with which a balance counts as about to be lost: near there it falls
+#: with the root of the distance.
+UNSTEADY = 0.3
 #: Share of a step's work that may be missing from the energy before it counts as lost in a snap.
 LOSS = 0.25
 
@@ -35,6 +38,7 @@ class GivesWay(Enum):
     OVERBENT = "leaves the range of the material's law"
     SNAP = "snaps through"
     SLIP = "lets the string slip over its end"
+    TURNS_OVER = "gives way to the other: the bow turns over in the hand"
 
 
 @dataclass(frozen=True)
@@ -50,7 +54,8 @@ class Fold:
         bending changes most as the limb snaps through, or the groove.
     how : GivesWay
         A section's moment peaks; or its law ends without a peak; or the limb jumps to a shape far
-        away; or the string pulls past the end of the limb on to its back, where no groove holds it.
+        away; or the string pulls past the end of the limb on to its back, where no groove holds it;
+        or two limbs lose their balance.
     limb : str
         "upper" or "lower"; empty where both are alike.
     """

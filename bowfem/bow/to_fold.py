@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from bowfem.bow.balance import Balance, Ended, Line, States
+from bowfem.bow.balance import Balance, Line
+from bowfem.bow.bow_states import Ended, States
 from bowfem.bow.folding import (
     COARSE,
     FINE,
     NEARLY,
     STRETCHED,
+    UNSTEADY,
     Fold,
     GivesWay,
     creep,
@@ -49,11 +51,17 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
             last = found.last()
         else:
             step *= 0.25
-    return last, _gives_way(bow, last, step)
+    return last, _gives_way(bow, start, last, step)
 
 
-def _gives_way(bow: Balance, last: States, step: float) -> Fold | None:
-    """Tell how one of two limbs gives way just beyond a state."""
+def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold | None:
+    """Tell how one of two limbs gives way just beyond a state.
+
+    Notes
+    -----
+    Where a balance ends in a turn of its path, its steadiness falls with the root of the distance
+    from there: to a tenth of what it was a step of the draw before.
+    """
     draw = float(bow.draw(last)[0])
     sides = list(zip(("upper", "lower"), bow.models, last.limbs, strict=True))
     found = [(*worst_station(model, path), name) for name, model, path in sides]
@@ -62,7 +70,8 @@ def _gives_way(bow: Balance, last: States, step: float) -> Fold | None:
         return Fold(draw, s, how, name)
     ahead = bow.balanced(last, draw + step, Line.through(last.nock[0] - bow.pivot))
     if isinstance(ahead, Ended):
-        return None
+        lost = bow.steadiness(last) < UNSTEADY * bow.steadiness(start)
+        return Fold(draw, s, GivesWay.TURNS_OVER, name) if lost else None
     after = ahead[0].limbs
     for (name, model, _), path in zip(sides, after, strict=True):
         if slipped(path)[-1]:

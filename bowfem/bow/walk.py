@@ -10,7 +10,8 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.balance import Balance, Ended, States, join
+from bowfem.bow.balance import Balance
+from bowfem.bow.bow_states import Ended, States, join
 from bowfem.bow.bracing import BraceError
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, hot_spots

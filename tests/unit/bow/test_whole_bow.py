@@ -8,7 +8,8 @@ import pytest
 from scipy.optimize import brentq, root
 
 from bowfem.bow import Design, LimbModel, WalkStop, walk
-from bowfem.bow.balance import Balance, Ended
+from bowfem.bow.balance import Balance
+from bowfem.bow.bow_states import Ended
 from bowfem.bow.tuning import Tuning
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Settings, clamp, pull, rest_length

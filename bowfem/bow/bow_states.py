@@ -1,0 +1,74 @@
+"""Equilibrium states of a bow, of one limb or of two, and how they ended."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.rod import Path
+
+Array = NDArray[np.float64]
+
+
+class Ended(Enum):
+    """Tell how a draw ended."""
+
+    COMPLETE = "every draw asked for was reached"
+    LIMIT = "a limb gives way: it folds, its law ends, it snaps through, or its string slips off"
+    LOST = "no equilibrium was found"
+    TURNS = "the balance in the hand is not stable: the bow turns over"
+
+
+@dataclass(frozen=True, eq=False)
+class States:
+    """Hold equilibrium states of a bow; the first axis counts them.
+
+    Attributes
+    ----------
+    nock : ndarray, shape (n, 2)
+        Nock point: toward the archer, and up along the bow, m.
+    limbs : tuple of Path
+        Upper and lower limb, each in its own frame (along the limb, toward the archer); one limb
+        alone where both are alike.
+    """
+
+    nock: Array
+    limbs: tuple[Path, ...]
+
+    @classmethod
+    def of_one(cls, path: Path) -> States:
+        """Take the path of one limb for a symmetric bow."""
+        return cls(path.nock[:, ::-1], (path,))
+
+    def __len__(self) -> int:
+        """Return the number of states."""
+        return len(self.nock)
+
+    def last(self) -> States:
+        """Return the last state alone."""
+        return States(self.nock[-1:], tuple(part(path) for path in self.limbs))
+
+
+#: Arrays of a path whose first axis counts states.
+_COUNTED = tuple(each.name for each in fields(Path) if each.name not in (
+    "rod", "stop", "history", "sign", "limits"))  # fmt: skip
+
+
+def part(path: Path) -> Path:
+    """Return the last state of a path alone."""
+    return replace(path, **{name: getattr(path, name)[-1:] for name in _COUNTED})
+
+
+def join(parts: Sequence[States]) -> States:
+    """Put states one after another; there is at least one."""
+    limbs = [
+        replace(paths[-1], **{
+            name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED
+        })
+        for paths in zip(*(part.limbs for part in parts), strict=True)
+    ]  # fmt: skip
+    return States(np.concatenate([part.nock for part in parts]), tuple(limbs))

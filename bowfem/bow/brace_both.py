@@ -1,0 +1,138 @@
+"""Bracing of two unlike limbs: one string, one line, one tension."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow.bow_states import Ended, States
+from bowfem.bow.bracing import BraceError, BraceStop, fault
+from bowfem.bow.folding import NEARLY, UNSTEADY, worst_station
+from bowfem.errors import ConvergenceError
+
+if TYPE_CHECKING:
+    from bowfem.bow.balance import Balance
+
+Array = NDArray[np.float64]
+
+#: Residual (directions, tensions, lengths as shares), its difference step, iterations.
+BRACED, DIFFERENCE, ITERATIONS = 1e-12, 1e-6, 8
+#: Smallest part of the way that is tried.
+FINEST = 1.0 / 1024
+#: Brace height below which a string counts as too long, m.
+LOW = 0.01
+#: Move of the nock point by which the braced bow is tried for stability, m.
+NUDGE = 1e-4
+
+
+def brace_both(
+    bow: Balance, start: States, first: float, height: float | None, length: float | None
+) -> States:
+    """Bring two limbs, each braced by itself, on one string.
+
+    Notes
+    -----
+    Unknown are the string's lean, the brace height and the two lengths; both strings must run
+    along the lean with equal tension, and height or whole length be as given. What is left of
+    that at the start is taken away in steps as large as Newton's method stands.
+    """
+    handle, above = bow.design.handle, bow.design.string.nock_height
+
+    def residual(unknown: Array, held: States) -> tuple[States, Array]:
+        lean, h = unknown[:2]
+        across = np.array([np.cos(lean), np.sin(lean)])
+        along = np.array([-np.sin(lean), np.cos(lean)])
+        nock = bow.pivot + h * across + (handle.arrow_height * along[1] + above) * along
+        found = bow.hold(nock, held, unknown[2:].tolist())
+        if isinstance(found, Ended):
+            raise ConvergenceError(found.value)
+        upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
+        tension = [float(path.tension[-1]) for path in found.limbs]
+        last = (
+            h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
+        )
+        return found, np.array([
+            upper[1] * across[0] + upper[0] * across[1],
+            lower[1] * across[0] - lower[0] * across[1],
+            (tension[0] - tension[1]) / sum(tension),
+            last,
+        ])  # fmt: skip
+
+    def solve(unknown: Array, held: States, left: Array) -> tuple[Array, States]:
+        best = np.inf
+        held, value = residual(unknown, held)
+        for _ in range(ITERATIONS):
+            size = float(np.max(np.abs(value - left)))
+            if size <= BRACED or (size < 1e-9 and size >= best):
+                return unknown, held
+            best = size
+            slope = np.stack([
+                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
+                for one in np.eye(4)
+            ], axis=1)  # fmt: skip
+            unknown = unknown + np.asarray(np.linalg.solve(slope, left - value), dtype=float)
+            held, value = residual(unknown, held)
+        raise ConvergenceError(Ended.LOST.value)
+
+    lengths = [float(path.string_length[-1]) for path in start.limbs]
+    # the nock point moves along its string, which runs square across to begin with
+    up = handle.pivot_height + handle.arrow_height + above
+    give = [1.0 + float(path.tension[-1]) / model.string.EA
+            for path, model in zip(start.limbs, bow.models, strict=True)]  # fmt: skip
+    unknown = np.array([0.0, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
+    held, value = residual(unknown, start)
+    begin = held
+    done, step = 0.0, 1.0
+    while done < 1.0:
+        share = min(done + step, 1.0)
+        try:
+            unknown, held = solve(unknown, held, (1.0 - share) * value)
+        except (ConvergenceError, np.linalg.LinAlgError):
+            step *= 0.5
+            if step < FINEST:
+                raise _refused(bow, begin, held, float(unknown[1])) from None
+            continue
+        done, step = share, 2.0 * step
+    reason = next(filter(None, map(fault, held.limbs)), None)
+    if reason is None and firmness(bow, held) <= 0.0:
+        reason = BraceStop.UNSTABLE
+    if reason is not None:
+        raise BraceError(reason.value, reason, held.limbs[0])
+    return held
+
+
+def _refused(bow: Balance, begin: States, held: States, height: float) -> BraceError:
+    """Say why two limbs do not come on one string, by the first and the last state found."""
+    worst = [worst_station(m, p) for m, p in zip(bow.models, held.limbs, strict=True)]
+    side = int(np.argmax([share for share, _, _ in worst]))
+    share, s, how = worst[side]
+    place = ""
+    if share >= NEARLY:
+        reason = BraceStop[how.name]
+        place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre on the "
+        place += f"{('upper', 'lower')[side]} limb"
+    elif height < LOW:
+        reason = BraceStop.TOO_LONG
+    else:
+        first, last = firmness(bow, begin), firmness(bow, held)
+        gone = first <= 0.0 or last < UNSTEADY * first
+        reason = BraceStop.UNSTABLE if gone else BraceStop.NO_CONVERGENCE
+    return BraceError(f"{reason.value}{place}", reason, held.limbs[side])
+
+
+def firmness(bow: Balance, held: States) -> float:
+    """Return the least stiffness, N/m, with which the nock point, let go, would come back.
+
+    Not above 0 where the energy is not at its least: the bow would turn over. Nan where the nock
+    point cannot be moved a little to all sides.
+    """
+    slope = np.zeros((2, 2))
+    for i, one in enumerate(NUDGE * np.eye(2)):
+        ends = [bow.hold(held.nock[0] + one, held), bow.hold(held.nock[0] - one, held)]
+        if any(isinstance(end, Ended) for end in ends):
+            return np.nan
+        ahead, behind = (bow.force(end)[0] for end in ends if isinstance(end, States))
+        slope[i] = (ahead - behind) / (2.0 * NUDGE)
+    return float(np.min(np.linalg.eigvalsh(0.5 * (slope + slope.T))))
