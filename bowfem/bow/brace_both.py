@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 BRACED, DIFFERENCE, ITERATIONS = 1e-12, 1e-6, 8
 #: Smallest part of the way that is tried.
 FINEST = 1.0 / 1024
-#: Brace height below which a string counts as too long, m.
-LOW = 0.01
+#: Brace height below which a string counts as too long: it lies on the hand, m (no source).
+LOW = 0.025
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-4
 
@@ -60,6 +60,13 @@ def brace_both(
             last,
         ])  # fmt: skip
 
+    def slope(unknown: Array, held: States) -> Array:
+        value = residual(unknown, held)[1]
+        return np.stack([
+            (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
+            for one in np.eye(4)
+        ], axis=1)  # fmt: skip
+
     def solve(unknown: Array, held: States, left: Array) -> tuple[Array, States]:
         best = np.inf
         held, value = residual(unknown, held)
@@ -68,11 +75,7 @@ def brace_both(
             if size <= BRACED or (size < 1e-9 and size >= best):
                 return unknown, held
             best = size
-            slope = np.stack([
-                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
-                for one in np.eye(4)
-            ], axis=1)  # fmt: skip
-            unknown = unknown + np.asarray(np.linalg.solve(slope, left - value), dtype=float)
+            unknown = unknown + np.linalg.solve(slope(unknown, held), left - value)
             held, value = residual(unknown, held)
         raise ConvergenceError(Ended.LOST.value)
 
@@ -83,7 +86,7 @@ def brace_both(
             for path, model in zip(start.limbs, bow.models, strict=True)]  # fmt: skip
     unknown = np.array([0.0, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
     held, value = residual(unknown, start)
-    begin = held
+    begin = unknown, held
     done, step = 0.0, 1.0
     while done < 1.0:
         share = min(done + step, 1.0)
@@ -92,10 +95,14 @@ def brace_both(
         except (ConvergenceError, np.linalg.LinAlgError):
             step *= 0.5
             if step < FINEST:
-                raise _refused(bow, begin, held, float(unknown[1])) from None
+                steady = [np.linalg.det(slope(*each)) for each in (begin, (unknown, held))]
+                lost = firmness(bow, begin[1]) <= 0.0 or steady[1] / steady[0] < UNSTEADY
+                raise _refused(bow, held, float(unknown[1]), lost) from None
             continue
         done, step = share, 2.0 * step
     reason = next(filter(None, map(fault, held.limbs)), None)
+    if reason is None and unknown[1] < LOW:
+        reason = BraceStop.TOO_LONG
     if reason is None and firmness(bow, held) <= 0.0:
         reason = BraceStop.UNSTABLE
     if reason is not None:
@@ -103,22 +110,18 @@ def brace_both(
     return held
 
 
-def _refused(bow: Balance, begin: States, held: States, height: float) -> BraceError:
-    """Say why two limbs do not come on one string, by the first and the last state found."""
+def _refused(bow: Balance, held: States, height: float, lost: bool) -> BraceError:
+    """Say why two limbs do not come on one string, by the last state found."""
     worst = [worst_station(m, p) for m, p in zip(bow.models, held.limbs, strict=True)]
     side = int(np.argmax([share for share, _, _ in worst]))
     share, s, how = worst[side]
-    place = ""
+    place, reason = "", BraceStop.UNSTABLE if lost else BraceStop.NO_CONVERGENCE
     if share >= NEARLY:
         reason = BraceStop[how.name]
         place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre on the "
         place += f"{('upper', 'lower')[side]} limb"
     elif height < LOW:
         reason = BraceStop.TOO_LONG
-    else:
-        first, last = firmness(bow, begin), firmness(bow, held)
-        gone = first <= 0.0 or last < UNSTEADY * first
-        reason = BraceStop.UNSTABLE if gone else BraceStop.NO_CONVERGENCE
     return BraceError(f"{reason.value}{place}", reason, held.limbs[side])
 
 
