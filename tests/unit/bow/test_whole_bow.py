@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
+from benchmarks.survey.bows import bow
 from bowfem.bow import Design, LimbModel, WalkStop, walk
 from bowfem.bow.balance import Balance
 from bowfem.bow.bow_states import Ended
+from bowfem.bow.bracing import BraceError, BraceStop
 from bowfem.bow.tuning import Tuning
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Settings, clamp, pull, rest_length
@@ -280,3 +282,36 @@ def test_unstable_balance_is_told():
     bow.pivot = drawn.nock[-1] - np.array([0.004, 0.0])
     states, ended = bow.draw_to(drawn, [0.005])
     assert states is None and ended is Ended.TURNS
+
+
+@pytest.mark.parametrize(("design", "stands"), [(example("wagtail"), True), (bow(11, 144), False)])
+def test_a_braced_bow_stands_at_the_least_of_its_energy(design, stands):
+    # both halves solved apart, with the nock point moved along the bow: one limb gains what the
+    # other loses, to the first order; what is left tells whether they stand
+    model = LimbModel.from_design(design)
+    if stands:
+        (path,) = Balance.from_design(design, TIGHT).brace().limbs
+    else:
+        with pytest.raises(BraceError) as caught:
+            walk(design)
+        assert caught.value.reason is BraceStop.UNSTABLE
+        path = caught.value.status
+    (x, y), length = path.nock[-1], path.string_length[-1]
+    below, there, above = (
+        np.sum(model.pulled([[x + move, y]], length, TIGHT, start=path).energy[-1])
+        for move in (-1e-3, 0.0, 1e-3)
+    )
+    assert bool(below + above > 2.0 * there) == stands
+
+
+@pytest.mark.parametrize("number", [157, 289])
+def test_random_bows_of_two_limbs_are_refused_with_a_reason(number):
+    with pytest.raises(BraceError) as caught:  # failed to converge once
+        walk(bow(0, number))
+    assert caught.value.reason in (BraceStop.UNSTABLE, BraceStop.FOLD, BraceStop.OVERBENT)
+
+
+def test_one_limb_gives_way_to_the_other():
+    found = walk(bow(2, 328))
+    assert found.stop is WalkStop.TURNS_OVER and found.fold is not None
+    assert found.fold.limb in ("upper", "lower") and f"the {found.fold.limb} limb" in found.message
