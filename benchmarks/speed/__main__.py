@@ -12,11 +12,11 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from benchmarks.__main__ import show
 from benchmarks.cases import c02_tip_load, c14_reference_walk
 from benchmarks.speed.clock import banded_solves, bare_iterations, kernel_only, medians
 from benchmarks.speed.curl import curled_limb, walk_limb
 from benchmarks.speed.links import links_for
+from benchmarks.table import show
 from bowfem.rod import Force, Path, Rod, Settings, clamp, follow
 
 GOAL = 1e-6
