@@ -120,12 +120,18 @@ class Result:
 
 
 def measured(name: str, case: Case, *, timed: bool = True) -> Result:
-    """Run a case; the second of two runs is timed."""
-    computed, spent = case.run(case.n_elements), 0.0
-    if timed:
-        begin = time.perf_counter()
+    """Run a case; the second of two runs is timed. One that raises is infinitely wrong."""
+    spent, order = 0.0, float("nan") if case.coarse else None
+    try:
         computed = case.run(case.n_elements)
-        spent = time.perf_counter() - begin
-    found = sorted(case.compare(computed), key=lambda w: -w.error)
-    order = case.measured_order() if case.coarse else None
+        if timed:
+            begin = time.perf_counter()
+            computed = case.run(case.n_elements)
+            spent = time.perf_counter() - begin
+        found = sorted(case.compare(computed), key=lambda w: -w.error)
+        if case.coarse:
+            order = case.measured_order()
+    except Exception as error:  # of any kind: the table goes on, and shows it
+        nothing = float("nan")
+        found = [Worst(f"{type(error).__name__}: {error}", nothing, nothing, float("inf"))]
     return Result(name, case, tuple(found), order, spent)

@@ -1,23 +1,28 @@
 """Every textbook case agrees with its source, at the order its smoothness allows."""
 
+import dataclasses
 import functools
 import json
 import re
+import sys
 
 import numpy as np
 import pytest
 
-from benchmarks import left_out, published
+from benchmarks import fuzz, left_out, published
 from benchmarks.__main__ import BEGIN, END, into_readme, main
 from benchmarks.cases import HERE, READ, c14_reference_walk, load
+from benchmarks.speed import growth, peers
 from benchmarks.survey.__main__ import main as survey
 from benchmarks.table import BRIEF, Result, lines, measured
 
 CASES = load()
 SMOOTH = {name: case for name, case in CASES.items() if case.coarse}
 #: What these may be off by, and why no less: a law with a corner meets quadrature through the wall
-#: at first order; a law vertical at rest, an even table; torsion is an expansion in the wall.
-ROUGH = {"c12_plastic_moment": 1e-3, "c12_power_law_steep": 3e-4, "c09_torsion": 5e-3}
+#: at first order; a law vertical at rest, an even table; torsion is an expansion in the wall; an
+#: order, 2, is measured between steps that are small, not infinitely so.
+ROUGH = {"c12_plastic_moment": 1e-3, "c12_power_law_steep": 3e-4, "c09_torsion": 5e-3,
+         "c14_newton": 0.3}  # fmt: skip
 
 
 @functools.cache
@@ -34,7 +39,7 @@ def test_every_table_of_the_references_is_computed_or_left_out_with_a_reason():
     assert tables == READ | set(left_out.TABLES)
     assert set(left_out.TABLES) & READ == set()
     assert {name[1:3] for name in CASES} == {f"{number:02}" for number in range(1, 17)}
-    assert len(CASES) >= 43
+    assert len(CASES) >= 44
     assert len(SMOOTH) >= 27
 
 
@@ -171,3 +176,41 @@ def test_survey_counts_every_bow_and_tells_a_physical_reason(capsys):
     rows = [line.split("|")[1:-1] for line in told.splitlines() if line.startswith("| ")][1:]
     assert sum(int(row[0]) for row in rows) == 6
     assert "6 bows of seed 4" in told
+
+
+def test_a_case_that_raises_is_shown(capsys, monkeypatch):
+    def broken(n_elements: int) -> dict[str, float]:
+        raise ArithmeticError("no answer")
+
+    case = dataclasses.replace(CASES["c02_tip_load"], run=broken)
+    monkeypatch.setattr("benchmarks.__main__.load", lambda: {"c02_tip_load": case})
+    assert main(["c02"]) == 1
+    out = capsys.readouterr().out
+    assert "ArithmeticError: no answer" in out and "MISS" in out and "1 outside" in out
+
+
+def test_spoiled_designs_are_read_or_refused(capsys, monkeypatch):
+    assert fuzz.main(["--number", "300", "--seed", "1"]) == 0  # failures
+    told = capsys.readouterr().out
+    rows = [line.split("|")[1:-1] for line in told.splitlines() if line.startswith("| ")][1:]
+    counts = np.array([[int(cell) for cell in row[1:]] for row in rows])
+    assert counts.sum() == 300 and np.all(counts[:, :2].sum(axis=0) > 20)
+    assert fuzz.spoiled(1, 7) == fuzz.spoiled(1, 7) != fuzz.spoiled(1, 8)
+    monkeypatch.setattr("bowfem.bow.design.Design.to_toml", lambda design: 1 / 0)
+    assert fuzz.main(["--number", "40", "--seed", "1"]) > 0
+    assert "ZeroDivisionError" in capsys.readouterr().out
+
+
+def test_slope_of_a_growth():
+    sizes = (1, 2, 4, 8)
+    assert growth.slope(sizes, [3.0 * n**1.5 for n in sizes]) == pytest.approx(1.5, rel=1e-12)
+    assert len(growth.designs(2)) == 2
+    assert all(job.what and job.remark for job in growth.JOBS)
+
+
+def test_peer_solves_the_same_limb_to_the_same_accuracy(monkeypatch):
+    # reference_walk.csv, D0; what is compared by the clock must agree first
+    assert peers.error(peers.collocation(1e-4)) < 2e-6
+    assert peers.coarsest(lambda n: peers.WALK.pull[:, 1] * (1 + 0.4 / n**2), 1e-3) == 24
+    monkeypatch.setitem(sys.modules, "openseespy.opensees", None)  # an import that fails
+    assert peers.frame_program() is None
