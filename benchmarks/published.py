@@ -45,7 +45,9 @@ def rigid() -> list[Figure]:
     found = c15_rigid_tips.run(c15_rigid_tips.CASE.n_elements)
     figures = []
     for name, bow in c15_rigid_tips.SETS.items():
-        units = dict(zip(("T", "F", "work"), c15_rigid_tips.SCALES[name], strict=True))
+        units: dict[str, float] = dict(
+            zip(("T", "F", "work"), c15_rigid_tips.SCALES[name], strict=True)
+        )
         for quantity, unit, key in (("tension", "N", "T"), ("weight", "N", "F"),
                                     ("energy", "J", "work")):  # fmt: skip
             figures.append(Figure(

@@ -60,7 +60,8 @@ def frequencies(
     still = follow(rod, held, [_constant(load) for load in loads], [1.0], settings=FINE)
 
     def moved(node: int, way: str, size: float) -> Array:
-        nudge = Force(node=node, **{way: size}, constant=True)
+        x, y = (size, 0.0) if way == "x" else (0.0, size)
+        nudge = Force(node=node, x=x, y=y, constant=True)
         both = [*map(_constant, loads), nudge]
         path: Path = follow(rod, held, both, [1.0], start=still, settings=FINE)
         return np.concatenate([path.nodes[0, heavy, "xy".index(d)] for d in directions])

@@ -29,35 +29,44 @@ def limits() -> dict[str, Array]:
     return load | {f"z, {k}": x for k, x in z.items()}
 
 
+def slope(x: Array, rise: float) -> Array:
+    """Slope of a sine of unit span."""
+    return np.pi * rise * np.cos(np.pi * x)
+
+
+def arc(x: Array, rise: float) -> Array:
+    """Arc length from its left end."""
+    t, w = np.polynomial.legendre.leggauss(40)
+    at = 0.5 * x[..., None] * (t + 1.0)
+    return 0.5 * x * (np.hypot(1.0, slope(at, rise)) @ w)
+
+
+def place(s: Array, rise: float) -> Array:
+    """Place along the span of an arc length."""
+    x = s.copy()
+    for _ in range(20):
+        x = x - (arc(x, rise) - s) / np.hypot(1.0, slope(x, rise))
+    return x
+
+
+def bend(s: Array, rise: float) -> Array:
+    """Curvature at an arc length."""
+    x = place(s, rise)
+    return -(np.pi**2) * rise * np.sin(np.pi * x) / (1.0 + slope(x, rise) ** 2) ** 1.5
+
+
 def with_rise(n_elements: int, rise: float) -> Array:
     """Trace arches of this rise; loads and heights at the limits, (4, n)."""
+    nodes = arc(np.linspace(0.0, 0.5, n_elements + 1), rise)
+    load = LineLoad(y=lambda s: -rise * np.pi**4 * np.sin(np.pi * place(s, rise)))
     found = []
     for slender in SLENDER:
-        # the left half of a sine of unit span by its arc length: slope pi rise cos(pi x)
-        fine = np.polynomial.legendre.leggauss(40)
-        x = np.linspace(0.0, 0.5, n_elements + 1)
-
-        def arc(x: Array, fine=fine) -> Array:
-            at = 0.5 * x[..., None] * (fine[0] + 1.0)
-            return 0.5 * x * (np.hypot(1.0, np.pi * rise * np.cos(np.pi * at)) @ fine[1])
-
-        def place(s: Array, arc=arc) -> Array:
-            x = s.copy()
-            for _ in range(20):
-                x = x - (arc(x) - s) / np.hypot(1.0, np.pi * rise * np.cos(np.pi * x))
-            return x
-
-        def bend(s: Array, place=place) -> Array:
-            x = place(s)
-            slope = np.pi * rise * np.cos(np.pi * x)
-            return -np.pi**2 * rise * np.sin(np.pi * x) / (1.0 + slope**2) ** 1.5
-
         arch = Rod.from_curvature(
-            arc(x), EI=1.0, EA=(slender / rise) ** 2, curvature0=bend, angle=np.arctan(np.pi * rise)
-        )
-        sine = LineLoad(y=lambda s, place=place: -rise * np.pi**4 * np.sin(np.pi * place(s)))
+            nodes, EI=1.0, EA=(slender / rise) ** 2, curvature0=lambda s: bend(s, rise),
+            angle=np.arctan(np.pi * rise),
+        )  # fmt: skip
         path = trace(
-            arch, [pin(0), guide(-1, along="y")], [sine], step=0.2, states=200,
+            arch, [pin(0), guide(-1, along="y")], [load], step=0.2, states=200,
             until=lambda new: new.tip[-1, 1] < -rise,
         )  # fmt: skip
         at = list(path.limits[:2])

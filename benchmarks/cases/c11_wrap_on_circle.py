@@ -42,13 +42,16 @@ def run(n_elements: int) -> Mapping[str, Array]:
 
         angle = float(np.asarray(brentq(beyond, 0.0, 0.95 / r, xtol=1e-13)))
         path = free_part(n_elements, r, p, angle)
-        push = path.reaction[0, 0, :2] @ [np.sin(angle), -np.cos(angle)]
-        found.append([angle, angle + path.turn[0, -1], *path.tip[0], push / p])
+        # what the wrapped part holds the free part with: the circle pushes with its shear at the
+        # lift-off, and presses with its pull over R before
+        held, c, sine = path.reaction[0, 0, :2] / p, np.cos(angle), np.sin(angle)
+        push, pull = held @ [sine, -c], -held @ [c, sine]
+        found.append([angle, angle + path.turn[0, -1], *path.tip[0], push, pull])
     return {"moment at onset": np.array(begin)} | dict(zip(NAMES, np.array(found).T, strict=True))
 
 
 NAMES = {"angle": "phi", "theta": "theta_L", "x": "x_L", "w": "w_L",
-         "lift-off force": "liftoff_force_over_P"}  # fmt: skip
+         "lift-off force": "liftoff_force_over_P", "pressure": "pressure_LR_over_P"}  # fmt: skip
 
 CASE = Case(
     title="cantilever wrapped on a circle, lift-off",

@@ -20,7 +20,8 @@ def law() -> Tabulated:
     """Straight up to yield, level beyond."""
     share = np.array([0.25, 0.5, 0.75, 1.0 - 2.0 * CORNER, 1.0 - CORNER, 1.0 + CORNER,
                       1.0 + 2.0 * CORNER, 60.0])  # fmt: skip
-    return Tabulated(LEVEL / MODULUS * share, LEVEL * np.minimum(share, 1.0))
+    strains, stresses = LEVEL / MODULUS * share, LEVEL * np.minimum(share, 1.0)
+    return Tabulated(strains.tolist(), stresses.tolist())
 
 
 def run(n_elements: int) -> Mapping[str, Array]:

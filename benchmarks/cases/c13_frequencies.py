@@ -36,8 +36,8 @@ def even(s: Array) -> Array:
 def run(n_elements: int) -> Mapping[str, Array]:
     """Extrapolate each from two meshes."""
 
-    def lowest(count: int, *line: object) -> Array:
-        return extrapolated(lambda n: cantilever(n, *line)[:count], n_elements)
+    def lowest(count: int, EI: Callable, mass: Callable, tip: float = 0.0) -> Array:
+        return extrapolated(lambda n: cantilever(n, EI, mass, tip)[:count], n_elements)
 
     found = {"uniform": lowest(3, even, even),
              "tip mass": np.array([lowest(1, even, even, mu)[0] for mu in TIP["mu"]])}  # fmt: skip

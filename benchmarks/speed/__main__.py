@@ -170,7 +170,7 @@ def main(words: Sequence[str] = (), runs: int = 101) -> None:
     parser.add_argument("--peers", action="store_true",
                         help="also general-purpose programs on the reference walk")  # fmt: skip
     asked = parser.parse_args(words)
-    parts = {
+    parts: dict[str, Callable[[int], list[Row]]] = {
         "Reference walk (case 14, inextensible)": reference_walk,
         "Limb with a wrapped curl and a tabulated law": curled_walk,
         "Textbook rods": textbook,
