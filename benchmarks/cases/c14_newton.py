@@ -19,6 +19,7 @@ from bowfem.rod import (
     Pressure,
     Rod,
     Settings,
+    Spring,
     TautString,
     clamp,
     follow,
@@ -50,15 +51,18 @@ def cantilevers(n_elements: int) -> dict[str, Path]:
         "pressure, stretch and shear": (soft, Pressure(4.0)),
         "softening law": (softening(rigid), Force(y=0.8)),
     }
-    return {name: follow(rod, [clamp(0)], [load], settings=BLUNT) for name, (rod, load) in
-            each.items()}  # fmt: skip
+    paths = {name: follow(rod, [clamp(0)], [load], settings=BLUNT) for name, (rod, load) in
+             each.items()}  # fmt: skip
+    springs = Spring(n_elements, x=2.0, y=5.0, turn=1.0)
+    paths["springs"] = follow(rigid, [clamp(0), springs], [Force(y=6.0)], settings=BLUNT)
+    return paths
 
 
 def wrapped(n_elements: int) -> Path:
     """Draw a curled rod whose string lies on a belly of changing height, in one large step."""
     nodes = np.linspace(0.0, 1.0, 2 * n_elements + 1)
     rod = Rod.from_curvature(
-        nodes, EI=1.0, EA=2e3, GA=1e3, belly=lambda s: 0.01 + 0.06 * s,
+        nodes, EI=1.0, EA=2e3, GA=1e3, belly=lambda s: 0.01 + 0.3 * s,
         curvature0=lambda s: np.where(s > 0.5, -4.0, 0.0),
     )  # fmt: skip
     nock = (0.0, 0.25)
@@ -97,8 +101,8 @@ def run(n_elements: int) -> Mapping[str, Array]:
 
 
 NAMES = ("dead force", "follower force", "pressure", "dead line load", "stretch and shear",
-         "pressure, stretch and shear", "softening law", "string, D0", "string, D2",
-         "string on a belly")  # fmt: skip
+         "pressure, stretch and shear", "softening law", "springs", "string, D0",
+         "string, D2", "string on a belly")  # fmt: skip
 
 CASE = Case(
     title="Newton's method, short of order 2 by",
