@@ -41,20 +41,25 @@ class Figure:
 
 
 def rigid() -> list[Figure]:
-    """Rigid limbs on hinges: the last draw of each set."""
+    """Rigid limbs on hinges: at brace and at the last draw of each set."""
     found = c15_rigid_tips.run(c15_rigid_tips.CASE.n_elements)
     figures = []
-    for name, bow in c15_rigid_tips.SETS.items():
-        units: dict[str, float] = dict(
-            zip(("T", "F", "work"), c15_rigid_tips.SCALES[name], strict=True)
-        )
-        for quantity, unit, key in (("tension", "N", "T"), ("weight", "N", "F"),
-                                    ("energy", "J", "work")):  # fmt: skip
-            figures.append(Figure(
-                f"rigid limbs, {name}", f"{quantity} at {bow.X[-1]:g} m, {unit}", units[key],
-                float(found[f"{name} {key}"][-1]) * units[key], "closed form, 30 digits",
-                "hinges are soft zones, extrapolated to none",
-            ))  # fmt: skip
+    for printed, (name, bow) in zip(reference("15"), c15_rigid_tips.SETS.items(), strict=True):
+        tension, weight, energy = c15_rigid_tips.SCALES[name]
+        drawn, last = bow.X[-1], printed["rows"][-1]
+        ours = {key: float(found[f"{name} {key}"][-1]) for key in ("T", "F", "work", "brace T")}
+        pairs = {
+            "tension at brace, N": (printed["braced"]["T_b"], ours["brace T"] * tension),
+            f"tension at {drawn:g} m, N": (last["T"], ours["T"] * tension),
+            f"weight at {drawn:g} m, N": (last["F"], ours["F"] * weight),
+            f"energy at {drawn:g} m, J": (last["work"], ours["work"] * energy),
+            "q": (printed["q"], ours["work"] * energy / (ours["F"] * weight * drawn)),
+        }
+        figures += [
+            Figure(f"rigid limbs, {name}", quantity, *pair, "no print: a closed form, 30 digits",
+                   "hinges are soft zones, extrapolated to none")
+            for quantity, pair in pairs.items()
+        ]  # fmt: skip
     return figures
 
 
@@ -65,7 +70,7 @@ def straight() -> list[Figure]:
     for case in c16_straight_bow.CASES:
         path, _ = c16_straight_bow.drawn(c16_straight_bow.CASE.n_elements, case["beta"])
         taper = {1.0: "linear taper", 0.5: "root taper", 0.0: "no taper"}[case["beta"]]
-        cause = "rounding: three digits, 1.2e-3" if case["beta"] == 1.0 else "not this taper"
+        cause = "the taper is assumed; rounding" if case["beta"] == 1.0 else "not this taper"
         q = c16_straight_bow.energy_share(path)
         figures.append(Figure(f"KL, {taper}", "q", printed["q"], q, status, cause))
     for key in ("eta", "nu"):
