@@ -113,7 +113,7 @@ def test_force_of_the_reference_walk(model):
 
 def test_table_is_printed(capsys, tmp_path):
     json_file, picture = tmp_path / "table.json", tmp_path / "table.png"
-    words = ["c02_", "c05_shear", "--json", str(json_file), "--picture", str(picture)]
+    words = ["c02_tip", "c05_shear", "--json", str(json_file), "--picture", str(picture)]
     assert main(words) == 0
     out = capsys.readouterr().out
     assert "Mattiasson" in out and "0 outside" in out and "1 known to fall short" in out
