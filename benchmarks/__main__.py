@@ -1,70 +1,85 @@
-"""Tabulate the textbook cases: ``python -m benchmarks [words]``.
+"""Tabulate the cases: ``python -m benchmarks [words] [--json FILE] [--picture FILE] [--readme]``.
 
 Words pick the cases whose file name contains one of them, and show every quantity of these, not
-only the one that agrees least.
+only the one that agrees least. Without words, figures of published bows and a list of what no case
+computes (`benchmarks/left_out.py`) follow.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
 import sys
-import time
 from collections.abc import Sequence
+from pathlib import Path
 
-from benchmarks.cases import Case, load
+from benchmarks import left_out, published
+from benchmarks.cases import load
+from benchmarks.table import BRIEF, HEAD, SOURCES, Result, lines, measured, show
 
-RESULTS = ("case", "quantity", "bowfem", "source", "rel. error", "allowed", "order", "at least",
-           "elements", "ms", "verdict")  # fmt: skip
-SOURCES = ("case", "what", "source", "its status", "why the error allowed")
-
-
-def show(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print a table that reads in a terminal and in Markdown."""
-    widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
-
-    def line(row: Sequence[str]) -> str:
-        return "| " + " | ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) + " |"
-
-    print(line(head))
-    print("|" + "|".join("-" * (w + 2) for w in widths) + "|")
-    for row in rows:
-        print(line(row))
+README = Path(__file__).parents[1] / "README.md"
+PICTURE = Path(__file__).parent / "errors.png"
+BEGIN, END = "<!-- table: benchmarks -->\n", "\n\n"
 
 
-def results(name: str, case: Case, *, every: bool) -> tuple[list[tuple[str, ...]], bool]:
-    """Run a case; return its rows and whether it passed. The second of two runs is timed."""
-    case.run(case.n_elements)
-    begin = time.perf_counter()
-    computed = case.run(case.n_elements)
-    spent = time.perf_counter() - begin
-    found = sorted(case.compare(computed), key=lambda w: -w.error)
-    order = case.measured_order() if case.coarse else float("inf")
-    passed = found[0].error <= case.tolerance and order >= case.order
-    rows = []
-    for worst in found if every else found[:1]:
-        fine = worst.error <= case.tolerance and order >= case.order
-        rows.append((
-            name, worst.name, f"{worst.computed:.10g}", f"{worst.expected:.10g}",
-            f"{worst.error:.1e}", f"{case.tolerance:.0e}", f"{order:.1f}" if case.coarse else "-",
-            f"{case.order:.1f}" if case.coarse else "-", str(case.n_elements),
-            f"{spent * 1e3:.1f}", "pass" if fine else "MISS",
-        ))  # fmt: skip
-    return rows, passed
+def tell(results: Sequence[Result], *, every: bool) -> None:
+    """Print the tables."""
+    print("Quantities" if every else "Each case's quantity that agrees least with its source")
+    show(HEAD, [row for result in results for row in result.rows(every=every)])
+    print("\nWhere the expected values come from")
+    show(SOURCES, [result.source_row for result in results])
+    if every:
+        return
+    print("\nBows in print, rerun")
+    show(published.HEAD, [figure.row for figure in published.figures()])
+    print("\nNot computed")
+    tables = {f"{case} {name}": reason for (case, name), reason in left_out.TABLES.items()}
+    show(("references.json", "why"), [*tables.items(), *left_out.PARTS.items()])
+
+
+def into_readme(text: str, results: Sequence[Result]) -> str:
+    """Put the brief table in README's text, in place of the one there."""
+    before, mark, rest = text.partition(BEGIN)
+    _, end, after = rest.partition(END)
+    if not mark or not end:
+        raise ValueError(f"README has no place for the table: {BEGIN.strip()}")
+    return before + mark + "\n".join(lines(BRIEF, [r.brief for r in results])) + end + after
 
 
 def main(words: Sequence[str]) -> int:
-    """Print both tables; return how many cases miss their tolerance or order."""
-    cases = {k: c for k, c in load().items() if not words or any(w in k for w in words)}
-    rows, passed = [], 0
-    for name, case in cases.items():
-        more, good = results(name, case, every=bool(words))
-        rows += more
-        passed += good
-    print("Each case's quantity that agrees least with its source" if not words else "Quantities")
-    show(RESULTS, rows)
-    print("\nWhere the expected values come from")
-    show(SOURCES, [(k, c.title, c.source, c.kind, c.reason) for k, c in cases.items()])
-    missed = len(cases) - passed
-    print(f"\n{len(cases)} cases, {missed} outside their tolerance or below their order")
+    """Print the tables; return how many cases miss their tolerance or order."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks", description=__doc__)
+    parser.add_argument("words", nargs="*", help="parts of names of cases")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write all figures as JSON")
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the errors")
+    parser.add_argument("--readme", action="store_true", help="renew README's table and picture")
+    asked = parser.parse_args(words)
+    if asked.readme and asked.words:
+        parser.error("--readme needs all cases: leave out the words")
+    cases = {k: c for k, c in load().items()
+             if not asked.words or any(w in k for w in asked.words)}  # fmt: skip
+    if not cases:
+        parser.error(f"no case has any of these in its name: {' '.join(asked.words)}")
+    results = [measured(name, case) for name, case in cases.items()]
+    tell(results, every=bool(asked.words))
+    verdicts = [result.verdict for result in results]
+    missed, short = verdicts.count("MISS"), verdicts.count("short")
+    print(
+        f"\n{len(cases)} cases, {missed} outside their tolerance or below their order, "
+        f"{short} known to fall short"
+    )
+    if asked.json:
+        record = {"cases": [result.record for result in results],
+                  "bows in print": [figure.record for figure in published.figures()]}  # fmt: skip
+        asked.json.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+    if asked.readme:
+        text = README.read_text(encoding="utf-8")
+        README.write_text(into_readme(text, results), encoding="utf-8")
+    for file in (asked.picture, PICTURE if asked.readme else None):
+        if file:
+            from benchmarks.picture import draw
+
+            draw(results, file)
     return missed
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchmarks.cases import HERE, TIGHT, Array, Case, _floats
+from benchmarks.cases import TIGHT, Array, Case, reference
 from bowfem.rod import Rod, TautString, clamp, pull
 
 STIFF = 1e8
@@ -36,12 +36,8 @@ class Hinged:
 
 def parameter_sets() -> dict[str, Hinged]:
     """Read both sets; forces and energies are scaled to the last row."""
-    import json
-
     found = {}
-    cases = json.loads((HERE / "references.json").read_text())
-    (case,) = [case for case in cases if case["id"] == "15"]
-    for number, value in enumerate(_floats(case["values"]), 1):
+    for number, value in enumerate(reference("15"), 1):
         p, rows, braced = value["params"], value["rows"], value["braced"]
         keys = ("X", "phi", "T", "F", "work")
         table = {key: np.array([row[key] for row in rows]) for key in keys}

@@ -1,4 +1,4 @@
-"""Print the timings: ``python -m benchmarks.speed [--cold]``.
+"""Print the timings: ``python -m benchmarks.speed [--growth] [--peers] [--cold]``.
 
 Every time is a median of many runs in this process, on this machine, in this minute. Ratios are to
 floors measured beside it; figures of other machines are quoted, not compared by the clock.
@@ -12,18 +12,20 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from benchmarks.__main__ import show
 from benchmarks.cases import c02_tip_load, c14_reference_walk
+from benchmarks.speed import growth as growing
+from benchmarks.speed import peers
 from benchmarks.speed.clock import banded_solves, bare_iterations, kernel_only, medians
 from benchmarks.speed.curl import curled_limb, walk_limb
 from benchmarks.speed.links import links_for
+from benchmarks.table import show
 from bowfem.rod import Force, Path, Rod, Settings, clamp, follow
 
 GOAL = 1e-6
 HEAD = ("what", "value", "unit", "beside")
-PEERS = (
+QUOTED = (
     "Quoted, from another machine: general-purpose peers took about 151 ms for the same walk to\n"
-    "1e-6 in one run, 24.5 ms by Richardson extrapolation of two runs."
+    "1e-6 in one run, 24.5 ms by Richardson extrapolation of two runs. --peers times some here."
 )
 
 Row = tuple[str, str, str, str]
@@ -127,24 +129,64 @@ def textbook(runs: int) -> list[Row]:
     return rows
 
 
+def growth(runs: int) -> list[Row]:
+    """Time what a user waits for, and how it grows."""
+    jobs = zip(growing.JOBS, medians(runs, *(job.run for job in growing.JOBS)), strict=True)
+    rows = [row(job.what, spent, "ms", job.remark) for job, spent in jobs]
+    for name, sizes, times in growing.growths(runs):
+        told = ", ".join(f"{n}: {t * 1e3:.3g} ms" for n, t in zip(sizes, times, strict=True))
+        rows.append(row(f"power of {name}", growing.slope(sizes, times), "", told))
+    return rows
+
+
+def against_peers(runs: int) -> list[Row]:
+    """Time general-purpose peers on the reference walk beside this solver, all to the goal."""
+    n = smallest_mesh(lambda n: peers.error(c14_reference_walk.draw("D0", n).pull[:, 1]))
+    tried = (1e-2, 1e-3, 1e-4, 1e-5)
+    tolerance = next(t for t in tried if peers.error(peers.collocation(t)) <= GOAL)
+    frame = peers.frame_program()
+    count = 0 if frame is None else peers.coarsest(frame, GOAL)
+    walks = [lambda: c14_reference_walk.draw("D0", n).pull[:, 1],
+             lambda: peers.collocation(tolerance)]  # fmt: skip
+    names = [f"bowfem, {n} elements", f"scipy solve_bvp, tolerance {tolerance:.0e}"]
+    if frame is not None:
+        walks.append(lambda: frame(count))
+        names.append(f"OpenSees, {count} and {2 * count} elements, extrapolated")
+    times = medians(runs, *walks)
+    rows = [
+        row(name, spent, "ms", f"error {peers.error(walk()):.1e}, {spent / times[0]:.0f} x")
+        for name, spent, walk in zip(names, times, walks, strict=True)
+    ]
+    return rows if frame is not None else [*rows, ("OpenSees", "-", "", peers.MISSING)]
+
+
 def main(words: Sequence[str] = (), runs: int = 101) -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.speed", description=__doc__)
     cold_help = "also start the command line with an empty compile cache (minutes)"
     parser.add_argument("--cold", action="store_true", help=cold_help)
-    cold = parser.parse_args(words).cold
-    parts = {
+    parser.add_argument("--growth", action="store_true",
+                        help="also what a user waits for, and how cost grows")  # fmt: skip
+    parser.add_argument("--peers", action="store_true",
+                        help="also general-purpose programs on the reference walk")  # fmt: skip
+    asked = parser.parse_args(words)
+    parts: dict[str, Callable[[int], list[Row]]] = {
         "Reference walk (case 14, inextensible)": reference_walk,
         "Limb with a wrapped curl and a tabulated law": curled_walk,
         "Textbook rods": textbook,
     }
+    few = max(3, runs // 20)
+    if asked.growth:
+        parts["What a user waits for, and how it grows"] = lambda _: growth(few)
+    if asked.peers:
+        parts["General-purpose peers, reference walk"] = lambda _: against_peers(few)
     for title, part in parts.items():
         print(title)
         show(HEAD, part(runs))
         if part is reference_walk:
-            print(PEERS)
+            print(QUOTED)
         print(flush=True)
-    if cold:
+    if asked.cold:
         from benchmarks.speed.cold import start
 
         print("Command line, nothing compiled yet")
