@@ -98,7 +98,7 @@ def test_edge_on_tips_stand_on_their_edge(dunlin):
     assert np.any(tip)
     across = np.ptp(points[tip][..., 2], axis=(1, 2))
     pressed_to = dunlin.design.limbs[0].thickness_at(bow.s[tip])
-    assert across == pytest.approx(pressed_to, rel=1e-9)
+    assert across == pytest.approx(pressed_to, rel=1e-6)  # of a wall read by cubics
 
 
 def test_load_thins_the_limb_and_keeps_its_perimeter(wagtail):

@@ -1,0 +1,545 @@
+"""The bow to look at: turned, coloured, walked from unstrung to full draw, still or as a film.
+
+pyvista is imported inside the functions. On a machine without a display it renders off screen.
+"""
+
+from __future__ import annotations
+
+import base64
+import ctypes
+import html
+import io
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.errors import BowfemError, InputError
+from bowfem.show.files import check_file, write_whole
+from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity, tube
+from bowfem.show.tables import draw_text, printable
+from bowfem.units import System, convert, show, shown_unit
+
+if TYPE_CHECKING:
+    from bowfem.bow.walk import Walk
+
+Array = NDArray[np.float64]
+
+PAPER, INK, MUTED, MARK = "#f4f1ea", "#1a1a1a", "#6b6b6b", "#d55e00"
+#: Reads alike with and without colour vision, and in grey.
+MAP, BANDS = "cividis", 18
+#: Window, pixels, and the share of its width left to the whole bow beside the close-up.
+SIZE, WIDE = (1280, 800), 0.64
+#: Ends of a scale whose quarters are short numbers.
+NICE = (1.0, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 4.0, 4.8, 6.0, 8.0, 10.0)
+#: Frames of a film a second.
+RATE = 8
+#: A bend of more than this is a curl, rad.
+CURL = np.radians(40.0)
+#: What the close-up shows to either side of a curl or the hardest worked place, m.
+AROUND_SPOT = 0.05
+#: Libraries of which one renders where there is no display, and what VTK calls its window.
+OFF_SCREEN = {
+    "libEGL.so.1": "vtkEGLRenderWindow",
+    "libOSMesa.so.8": "vtkOSOpenGLRenderWindow",
+    "libOSMesa.so.6": "vtkOSOpenGLRenderWindow",
+}
+
+
+def check_rendering() -> None:
+    """Refuse where nothing can be rendered, before a renderer is asked, which might abort.
+
+    Raises
+    ------
+    BowfemError
+        pyvista is missing, or there is neither a display nor a library to do without.
+    """
+    if find_spec("pyvista") is None:
+        raise BowfemError("the viewer needs pyvista: install bowfem with its extra 'view'")
+    shown = os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    if not sys.platform.startswith("linux") or shown:
+        return
+    for name, window in OFF_SCREEN.items():
+        with suppress(OSError):
+            ctypes.CDLL(name)
+            # or VTK looks for a display first, and complains
+            os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", window)
+            return
+    raise BowfemError(
+        "nothing can be rendered here: there is no display, and neither EGL nor OSMesa to do "
+        "without one; install libegl1 (Debian's name) or its like"
+    )
+
+
+class Scene:
+    """A walk in a plotter: the state, the quantity, the ghost of the brace shape can be changed.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    quantity : str
+        A name of `QUANTITIES`.
+    system : {"us", "metric"}
+        Units of the scale and of the labels.
+    plotter : pyvista.Plotter, optional
+        Where to put it: its active view gets the whole bow, without a close-up. By default a new
+        one, with both.
+    off_screen : bool
+        Whether a new plotter opens no window.
+    size : tuple of int
+        Width and height of a new plotter, pixels.
+
+    Raises
+    ------
+    InputError
+        There is no such quantity.
+    BowfemError
+        Nothing can be rendered here.
+
+    Attributes
+    ----------
+    plotter : pyvista.Plotter
+        The plotter.
+    state : int
+        State of the walk shown, or `UNSTRUNG`.
+    """
+
+    def __init__(
+        self,
+        walk: Walk,
+        quantity: str = "yield",
+        *,
+        system: System = "us",
+        plotter: Any = None,
+        off_screen: bool = True,
+        size: tuple[int, int] = SIZE,
+    ) -> None:
+        check_quantity(quantity)
+        check_rendering()
+        import pyvista as pv
+
+        self.walk, self.system, self.bow = walk, system, SweptBow.from_walk(walk)
+        self.quantity, self.state, self.ghost = quantity, walk.draw.size - 1, True
+        own = plotter is None
+        if own:
+            plotter = pv.Plotter(
+                shape=(1, 2), col_weights=[WIDE, 1.0 - WIDE], border=False,
+                off_screen=off_screen, window_size=list(size), lighting="three lights",
+            )  # fmt: skip
+        self.plotter = plotter
+        self._views = [(0, 0), (0, 1)] if own else []
+        ends = self.bow.at(0), self.bow.at(self.bow.n_states - 1)
+        self._highest = {
+            name: max(float(np.max(np.abs(each.fields[name]))) for each in ends)
+            for name in QUANTITIES
+        }
+        self._pieces = [self._piece(0, self.bow.s.size - 1)]
+        if own:
+            self._spot, first, last = _spot(walk, self.bow)
+            self._pieces.append(self._piece(first, last, cut=True))
+        self._lines: list[Any] = []
+        for number, piece in enumerate(self._pieces):
+            self._activate(number)
+            plotter.set_background(PAPER)
+            mesh, _ = piece
+            # one array under the bar's own name: pyvista's bars are told apart by their titles
+            plotter.add_mesh(
+                mesh, name=f"wall{number}", scalars="shown", cmap=MAP, n_colors=BANDS,
+                smooth_shading=False, show_scalar_bar=False, ambient=0.35, diffuse=0.75,
+            )  # fmt: skip
+        self._activate(0)
+        ghost = _quads(self.bow.at(0).points.reshape(-1, 3), self.bow.skin())
+        self._ghost = plotter.add_mesh(
+            ghost, name="ghost", color=MUTED, opacity=0.15, smooth_shading=True, pickable=False
+        )
+        if own:
+            plotter.enable_anti_aliasing("ssaa", all_renderers=True)
+        self.update()
+        self._aim()
+
+    def _activate(self, number: int) -> None:
+        if self._views:
+            self.plotter.subplot(*self._views[number])
+
+    def _piece(self, first: int, last: int, *, cut: bool = False) -> tuple[Any, Any]:
+        """Return the surface between two sections, and the numbers of its points in the bow's."""
+        cells = self.bow.skin(first, last, cut=cut)
+        used, renumbered = np.unique(cells, return_inverse=True)
+        points = self.bow.at(0).points.reshape(-1, 3)[used]
+        mesh = _quads(points, renumbered.reshape(cells.shape))
+        mesh["shown"] = np.zeros(len(points))
+        return mesh, used
+
+    def update(
+        self, state: int | None = None, quantity: str | None = None, ghost: bool | None = None
+    ) -> None:
+        """Show another state, another quantity, or the ghost of the brace shape or not.
+
+        Raises
+        ------
+        InputError
+            There is no such state or quantity.
+        """
+        self.quantity = check_quantity(self.quantity if quantity is None else quantity)
+        self.ghost = self.ghost if ghost is None else ghost
+        chosen = QUANTITIES[self.quantity]
+        body = self.bow.at(self.state if state is None else state)
+        self.state = self.state if state is None else state
+        values = np.asarray(convert(body.fields[self.quantity], chosen.kind, self.system)).ravel()
+        points = body.points.reshape(-1, 3)
+        low, high = _limits(self._highest[self.quantity], self.quantity, self.system)
+        for number, (mesh, used) in enumerate(self._pieces):
+            mesh.points = points[used]
+            mesh["shown"] = values[used]
+            mapper = (
+                self.plotter.renderers[number if self._views else self._active()]
+                .actors[f"wall{number}"]
+                .mapper
+            )
+            mapper.scalar_range = (low, high)
+        self._ghost.SetVisibility(self.ghost and self.state != 0)
+        self._draw_string(body)
+        self._write()
+
+    def _active(self) -> int:
+        return self.plotter.renderers.active_index
+
+    def _draw_string(self, body: Any) -> None:
+        """Lay the string, and a mark along each piece of limb it lies on."""
+        plotter, thickness = self.plotter, self.walk.design.string.thickness
+        for view in range(len(self._pieces)):
+            self._activate(view)
+            for name in ("string", "contact0", "contact1", "contact2", "contact3"):
+                plotter.remove_actor(f"{name} {view}", render=False)
+            lines = [("string", body.string, 0.5 * thickness, INK)] if body.string.size else []
+            # thicker than the string, so that it is seen: a mark, not a body
+            lines += [(f"contact{number}", line, (0.9 if view else 1.6) * thickness, MARK)
+                      for number, line in enumerate(body.contact[:4])]  # fmt: skip
+            for name, line, radius, colour in lines:
+                plotter.add_mesh(
+                    _quads(*tube(line, radius)), name=f"{name} {view}", color=colour,
+                    render=False, show_scalar_bar=False, reset_camera=False,
+                )  # fmt: skip
+        self._activate(0)
+
+    def label(self) -> str:
+        """Say what is shown: the bow, the state, its weight and what is marked."""
+        walk, system = self.walk, self.system
+        lines = [printable(walk.design.name)[:40]]
+        if self.state == UNSTRUNG:
+            lines.append("unstrung")
+        else:
+            where = "at brace, " if self.state == 0 else ""
+            lines.append(f"{where}{draw_text(walk, walk.draw[self.state], system)}")
+            if self.state:
+                lines.append(f"weight {show(walk.force[self.state], 'force', system, 3)}")
+            gap = _nearest(walk, self.state)
+            lines.append(f"string to belly mid-limb {show(gap, 'length', system, 3)}")
+            if self.bow.at(self.state).contact:
+                lines.append("orange: string on the limb")
+        if self.ghost and self.state != 0:
+            lines.append("pale: shape at brace")
+        return "\n".join(lines)
+
+    def _write(self) -> None:
+        plotter, chosen = self.plotter, QUANTITIES[self.quantity]
+        self._activate(0)
+        plotter.add_text(
+            self.label(), name="label", position=(0.03, 0.78), viewport=True, font_size=11,
+            color=INK, render=False,
+        )  # fmt: skip
+        unit = shown_unit(chosen.kind, self.system)
+        for title in list(plotter.scalar_bars.keys()):
+            plotter.remove_scalar_bar(title, render=False)
+        mapper = plotter.renderers[0 if self._views else self._active()].actors["wall0"].mapper
+        plotter.add_scalar_bar(
+            title=f"{chosen.label} ({unit})\n", mapper=mapper, n_labels=5, fmt="{:.4g}",
+            color=INK, position_x=0.06, position_y=0.02, width=0.86, height=0.105,
+            title_font_size=17, label_font_size=16, vertical=False, render=False,
+        )  # fmt: skip
+        if self._views:
+            self._activate(1)
+            plotter.add_text(
+                f"{self._spot}\nwall cut open", name="spot", position=(0.06, 0.9), viewport=True,
+                font_size=11, color=INK, render=False,
+            )  # fmt: skip
+            self._activate(0)
+
+    def _aim(self) -> None:
+        """Look at the bow from its right, a little from the belly's side, archer on the left."""
+        bounds = _bounds(self.bow)
+        self._activate(0)
+        middle, size = bounds.mean(axis=0), np.ptp(bounds, axis=0)
+        way = np.array([0.7, 0.12, -1.0])
+        # lower and to the left of its middle, for the label and the scale
+        at = middle + size[1] * np.array([0.05, -0.04, 0.0])
+        _look(self.plotter.camera, at, way, 0.62 * size[1])
+        self.plotter.reset_camera_clipping_range()
+        if self._views:
+            self._activate(1)
+            self.aim_close_up()
+            self._activate(0)
+
+    def aim_close_up(self) -> None:
+        """Look into the wall that is cut open, wherever the limb has carried it."""
+        if not self._views:
+            return
+        points = self._pieces[1][0].points
+        low, high = points.min(axis=0), points.max(axis=0)
+        camera = self.plotter.renderers[1].camera
+        reach = 0.8 * max(float(np.hypot(*(high - low)[:2])), 0.05)
+        _look(camera, 0.5 * (low + high), np.array([0.25, 0.3, -1.0]), reach)
+        self.plotter.renderers[1].reset_camera_clipping_range()
+
+    def picture(self) -> NDArray[np.uint8]:
+        """Return what is seen, (height, width, 3).
+
+        Raises
+        ------
+        BowfemError
+            The renderer gave nothing but its background.
+        """
+        self.aim_close_up()
+        self.plotter.render()
+        image = np.asarray(self.plotter.screenshot(None, return_img=True))[..., :3]
+        if np.ptp(image) == 0:
+            raise BowfemError("the renderer of this machine gives empty pictures; try another one")
+        return image
+
+    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+        """Yield each state, from unstrung to the last, with its picture."""
+        for state in range(UNSTRUNG, self.bow.n_states):
+            self.update(state)
+            yield state, self.picture()
+
+    def add_controls(self) -> None:
+        """Put a slider along the draw, buttons and keys on the plotter."""
+        plotter, names = self.plotter, list(QUANTITIES)
+        self._activate(0)
+
+        def walked(value: float) -> None:
+            state = round(value) + UNSTRUNG
+            if state != self.state:
+                self.update(state)
+                self.aim_close_up()
+
+        def following() -> None:
+            self.update(quantity=names[(names.index(self.quantity) + 1) % len(names)])
+            plotter.render()
+
+        def haunted(on: bool) -> None:
+            self.update(ghost=on)
+            plotter.render()
+
+        self.slider = plotter.add_slider_widget(
+            walked, (0, self.bow.n_states), value=self.state - UNSTRUNG, fmt="%.0f",
+            title="step of the walk: 0 unstrung, 1 brace, last full draw",
+            pointa=(0.05, 0.19), pointb=(0.6, 0.19), color=INK, title_height=0.016,
+        )  # fmt: skip
+        plotter.add_checkbox_button_widget(
+            haunted, value=self.ghost, position=(20, 20), size=22, color_on="#00336f",
+            color_off="#c9d2dc", background_color=INK,
+        )  # fmt: skip
+        plotter.add_key_event("n", following)
+        plotter.add_key_event("b", lambda: haunted(not self.ghost))
+        plotter.add_text(
+            "n  next quantity    b  brace shape", name="keys", position=(0.05, 0.965),
+            viewport=True, font_size=9, color=MUTED,
+        )  # fmt: skip
+
+
+def _quads(points: Array, cells: NDArray[np.int64]) -> Any:
+    import pyvista as pv
+
+    return pv.PolyData.from_regular_faces(np.ascontiguousarray(points), cells)
+
+
+def _look(camera: Any, at: Array, way: Array, half_height: float) -> None:
+    """Aim without perspective, so that lengths compare."""
+    camera.focal_point = tuple(at)
+    camera.position = tuple(at + 3.0 * way / np.linalg.norm(way))
+    camera.up = (0.0, 1.0, 0.0)
+    camera.parallel_projection = True
+    camera.parallel_scale = half_height
+
+
+def _bounds(bow: SweptBow) -> Array:
+    """Return lowest and highest corner of the bow and its string in all states, (2, 3)."""
+    every = [bow.at(state) for state in (UNSTRUNG, 0, bow.n_states - 1)]
+    points = np.concatenate([np.concatenate([b.points.reshape(-1, 3), b.string]) for b in every])
+    return np.stack([points.min(axis=0), points.max(axis=0)])
+
+
+def _limits(highest: float, name: str, system: System) -> tuple[float, float]:
+    """Return one range for all states, so that colours compare, with even numbers on the scale.
+
+    It holds the whole where the quantity is a share of what the limb stands.
+    """
+    high = float(convert(highest, QUANTITIES[name].kind, system))
+    if name in ("yield", "fold"):
+        high = max(high, 100.0)
+    power = 10.0 ** np.floor(np.log10(high)) if high > 0.0 else 1.0
+    high = next((step * power for step in NICE if step * power >= high * (1.0 - 1e-9)), power)
+    return (-high if QUANTITIES[name].signed else 0.0), float(high)
+
+
+def _spot(walk: Walk, bow: SweptBow) -> tuple[str, int, int]:
+    """Choose the close-up: the curl of the upper limb, or where a limb is worked hardest."""
+    limb = walk.design.limbs[0].limb
+    bends = [bend for bend in limb.bends if abs(bend.turn) > CURL]
+    if bends:
+        low, high = bends[-1].start - 0.4 * AROUND_SPOT, bends[-1].stop + 0.4 * AROUND_SPOT
+        text = "the curl"
+        if limb.tip is not None and bends[-1].start < limb.tip.edge_on_from:
+            high = min(high, limb.tip.edge_on_from)
+    else:
+        spot = walk.hot_spots(1)[0]
+        middle = -spot.s if spot.limb == "lower" else spot.s
+        text, low, high = "where it is worked hardest", middle - AROUND_SPOT, middle + AROUND_SPOT
+    first, last = np.searchsorted(bow.s, [low, high])
+    last = min(int(last), bow.s.size - 1)
+    return text, min(int(first), last - 2), last
+
+
+def _nearest(walk: Walk, state: int) -> float:
+    """Return the string's distance from the belly in the middle of the limb, the smaller, m."""
+    return min(
+        float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[state])) for limb in walk.limbs
+    )
+
+
+def still(
+    walk: Walk, path: str | os.PathLike[str], state: int | None = None, **options: Any
+) -> None:
+    """Write a picture of a state of a walk, by default the last, as PNG; options as of `Scene`.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    BowfemError
+        Nothing can be rendered here.
+    """
+    _check_ending(path, "--still", (".png",))
+    scene = Scene(walk, **options)
+    if state is not None:
+        scene.update(state)
+    data = _image(scene.picture(), "png")
+    scene.plotter.close()
+    write_whole(path, data, "--still")
+
+
+def film(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
+    """Write a film from unstrung to the last state, one frame a state; options as of `Scene`.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written, or its name ends neither in .gif nor in .mp4.
+    BowfemError
+        Nothing can be rendered here, or what writes mp4 is missing.
+    """
+    kind = _check_ending(path, "--film", (".gif", ".mp4"))
+    if kind == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
+        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
+    scene = Scene(walk, **options)
+    with tempfile.TemporaryDirectory() as folder:
+        draft = str(Path(folder) / f"film{kind}")
+        (_write_gif if kind == ".gif" else _write_mp4)(scene, draft)
+        data = Path(draft).read_bytes()
+    scene.plotter.close()
+    write_whole(path, data, "--film")
+
+
+def _write_gif(scene: Scene, path: str) -> None:
+    from matplotlib.animation import PillowWriter
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    writer, figure = PillowWriter(fps=RATE), None
+    for _, image in scene.frames():
+        if figure is None:
+            figure = Figure(figsize=(image.shape[1] / 100.0, image.shape[0] / 100.0), dpi=100)
+            FigureCanvasAgg(figure)
+            writer.setup(figure, path, dpi=100)
+        figure.clear()
+        figure.figimage(image)
+        writer.grab_frame()
+    writer.finish()
+
+
+def _write_mp4(scene: Scene, path: str) -> None:
+    scene.plotter.open_movie(path, framerate=RATE)
+    for _ in scene.frames():
+        scene.plotter.write_frame()
+    scene.plotter.mwriter.close()
+
+
+def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
+    """Write one page that needs nothing else: every state's picture, and a slider to walk them.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    BowfemError
+        Nothing can be rendered here.
+    """
+    _check_ending(path, "--web", (".html", ".htm"))
+    scene = Scene(walk, **options)
+    pictures = [
+        f"data:image/jpeg;base64,{base64.b64encode(_image(image, 'jpg')).decode()}"
+        for _, image in scene.frames()
+    ]
+    scene.plotter.close()
+    name = html.escape(printable(walk.design.name))
+    last = len(pictures) - 1
+    page = PAGE.format(
+        name=name, last=last, first=pictures[-1], pictures=json.dumps(pictures), paper=PAPER
+    )
+    write_whole(path, page.encode(), "--web")
+
+
+#: Page of `web`: the pictures are in it, as is what little script turns them.
+PAGE = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>{name}: from unstrung to the last draw</title>
+<style>
+body {{ margin: 0 auto; max-width: 1280px; background: {paper}; font: 16px sans-serif }}
+img {{ width: 100%; display: block }} label {{ display: block; padding: 0.5em 1em }}
+input {{ width: 100% }}
+</style></head><body>
+<img id="picture" alt="{name}" src="{first}">
+<label>from unstrung through brace to the last draw
+<input id="step" type="range" min="0" max="{last}" value="{last}"></label>
+<script>
+const pictures = {pictures};
+const step = document.getElementById("step"), picture = document.getElementById("picture");
+step.addEventListener("input", () => {{ picture.src = pictures[step.value]; }});
+</script></body></html>
+"""
+
+
+def _check_ending(path: str | os.PathLike[str], key: str, endings: tuple[str, ...]) -> str:
+    """Return the ending of a file's name in small letters, refusing others and bad places."""
+    ending = Path(path).suffix.lower()
+    if ending not in endings:
+        raise InputError(key, ascii(os.fspath(path)), f"a name that ends in {' or '.join(endings)}")
+    check_file(path, key)
+    return ending
+
+
+def _image(image: NDArray[np.uint8], kind: str) -> bytes:
+    from matplotlib.image import imsave
+
+    with io.BytesIO() as buffer:
+        imsave(buffer, image, format=kind)
+        return buffer.getvalue()

@@ -1,0 +1,153 @@
+"""The viewer shows the walk's states in step, off screen, and refuses in one line."""
+
+import base64
+import re
+
+import numpy as np
+import pytest
+
+from bowfem.errors import BowfemError, InputError
+from bowfem.show import viewer
+from bowfem.show.swept import QUANTITIES, UNSTRUNG
+from bowfem.show.viewer import Scene
+
+
+@pytest.fixture(scope="module")
+def scene(curlew):
+    found = Scene(curlew, size=(640, 400))
+    yield found
+    found.plotter.close()
+
+
+@pytest.fixture(scope="module")
+def frames(scene):
+    return dict(scene.frames())
+
+
+def apex(image) -> int:
+    """Column of the string's middle: the leftmost ink half way up, below the label."""
+    high, wide = image.shape[:2]
+    band = image[int(0.35 * high) : int(0.65 * high), : int(viewer.WIDE * wide)]
+    dark = np.max(band, axis=2) < 190  # paper is 244, the ghost about 210
+    return int(np.argmax(np.any(dark, axis=0)))
+
+
+def test_frames_are_in_step_with_the_walk(frames, scene):
+    walk = scene.walk
+    assert list(frames) == list(range(UNSTRUNG, walk.draw.size))
+    # even steps of draw, so that even frames are an even draw
+    assert np.diff(walk.draw) == pytest.approx(np.full(walk.draw.size - 1, np.diff(walk.draw)[0]))
+    columns = np.array([apex(frames[state]) for state in range(walk.draw.size)])
+    camera = scene.plotter.renderers[0].camera
+    way = np.array(camera.focal_point) - camera.position
+    side = np.cross(way, [0.0, 1.0, 0.0])
+    metre = frames[0].shape[0] / (2.0 * camera.parallel_scale)  # pixels, parallel projection
+    moved = (walk.nock_x - walk.nock_x[0]) * side[0] / np.linalg.norm(side) * metre
+    assert np.ptp(moved) > 80
+    assert columns - columns[0] == pytest.approx(moved, abs=1.5)  # a pixel at either end
+
+
+def test_a_film_holds_every_state(scene, frames, tmp_path, monkeypatch):
+    from PIL import Image
+
+    monkeypatch.setattr(Scene, "frames", lambda self: iter(frames.items()))
+    path = tmp_path / "film.gif"
+    viewer.film(scene.walk, path)
+    with Image.open(path) as film:
+        assert film.n_frames == len(frames)
+        for number in (0, 1, 20, film.n_frames - 1):
+            film.seek(number)
+            seen = np.asarray(film.convert("RGB"), dtype=float)
+            apart = {state: np.mean(np.abs(seen - image)) for state, image in frames.items()}
+            assert min(apart, key=apart.__getitem__) == number + UNSTRUNG
+            assert apart[number + UNSTRUNG] < 2.0  # 256 colours for all
+
+
+def test_a_page_holds_every_picture_and_nothing_else(scene, frames, tmp_path, monkeypatch):
+    monkeypatch.setattr(Scene, "frames", lambda self: iter(frames.items()))
+    path = tmp_path / "walk.html"
+    viewer.web(scene.walk, path)
+    page = path.read_text(encoding="utf-8")
+    pictures = re.findall(r'"data:image/jpeg;base64,([^"]+)"', page)
+    assert len(pictures) == len(frames) + 1  # the one shown first, and all
+    assert all(base64.b64decode(each)[:2] == b"\xff\xd8" for each in pictures)
+    assert "http" not in re.sub(r"base64,[^\"]+", "", page)
+
+
+def test_still_and_colours(scene, tmp_path):
+    """The darkest end of the scale marks what is unstrained: unstrung, the whole limb."""
+    path = tmp_path / "still.png"
+    viewer.still(scene.walk, path, state=0, quantity="stress", system="metric")
+    assert path.read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
+    mesh = scene._pieces[0][0]
+    for name in QUANTITIES:
+        scene.update(UNSTRUNG, name)
+        assert np.max(np.abs(mesh["shown"])) < 1e-12
+    scene.update(scene.bow.n_states - 1, "yield")
+    assert np.max(mesh["shown"]) == pytest.approx(
+        100.0 * scene.walk.yield_share[-1], rel=1e-3
+    )  # between stations the walk's ends are read off by polynomials
+    assert "28 in AMO" in scene.label() and "lbf" in scene.label()
+    scene.update(0)
+    assert "string on the limb" in scene.label()
+
+
+def test_takes_and_gives_back_a_plotter(scene):
+    import pyvista as pv
+
+    plotter = pv.Plotter(off_screen=True, window_size=[400, 300])
+    plotter.add_mesh(pv.Cube(), name="mine")
+    assert Scene(scene.walk, "bending", plotter=plotter).plotter is plotter
+    assert {"mine", "wall0", "ghost"} <= set(plotter.actors)
+    assert np.ptp(plotter.screenshot(None)) > 100
+    plotter.close()
+
+
+def test_controls_move_the_walk(scene):
+    scene.update(scene.bow.n_states - 1, "yield")
+    scene.add_controls()
+    scene.slider.GetRepresentation().SetValue(1.0)
+    scene.slider.InvokeEvent("EndInteractionEvent")
+    assert scene.state == 0
+    names = list(QUANTITIES)
+    for callback in scene.plotter.iren._key_press_event_callbacks["n"]:
+        callback()
+    assert scene.quantity == names[names.index("yield") + 1]
+
+
+def test_scale_ends_in_short_numbers():
+    assert viewer._limits(0.6, "yield", "us") == (0.0, 100.0)
+    assert viewer._limits(1.3, "yield", "us") == (0.0, 160.0)
+    assert viewer._limits(47.2e6, "stress", "metric") == (-48.0, 48.0)
+    assert viewer._limits(0.0, "pressure", "metric") == (0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "call"),
+    [
+        ("quantity", lambda walk, path: Scene(walk, "colour")),
+        ("--film", lambda walk, path: viewer.film(walk, path / "film.avi")),
+        ("--still", lambda walk, path: viewer.still(walk, path / "missing" / "a.png")),
+        ("--web", lambda walk, path: viewer.web(walk, path / "a.png")),
+    ],
+)
+def test_refuses(key, call, wagtail, tmp_path):
+    with pytest.raises(InputError) as caught:
+        call(wagtail, tmp_path)
+    assert caught.value.key == key
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_says_where_nothing_can_be_rendered(monkeypatch, tmp_path, wagtail):
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(viewer.sys, "platform", "linux")
+    monkeypatch.setattr(viewer, "OFF_SCREEN", {"libnone.so.0": ""})
+    with pytest.raises(BowfemError, match="nothing can be rendered here") as caught:
+        viewer.still(wagtail, tmp_path / "a.png")
+    assert "\n" not in str(caught.value)
+    monkeypatch.setattr(viewer, "find_spec", lambda name: None)
+    with pytest.raises(BowfemError, match="needs pyvista"):
+        viewer.still(wagtail, tmp_path / "a.png")
+    with pytest.raises(BowfemError, match="imageio-ffmpeg"):
+        viewer.film(wagtail, tmp_path / "a.mp4")
