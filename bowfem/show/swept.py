@@ -402,7 +402,8 @@ def _pressed(pipe: Pipe, around: int) -> tuple[Array, Array, Array, Array, Array
         table = np.unique(np.append(table, onset))
     made = [pressed(pipe, float(each)) for each in table[:-1]] + [circle(pipe)]
     walls = [_round_the_wall(one, around) for one in made]
-    return table, *(np.array(part) for part in zip(*walls, strict=True))
+    x, y, normal_x, normal_y = (np.array(part) for part in zip(*walls, strict=True))
+    return table, x, y, normal_x, normal_y
 
 
 def _round_the_wall(outline: Outline, around: int) -> tuple[Array, Array, Array, Array]:

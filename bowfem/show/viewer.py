@@ -36,8 +36,8 @@ Array = NDArray[np.float64]
 PAPER, INK, MUTED, MARK = "#f4f1ea", "#1a1a1a", "#6b6b6b", "#d55e00"
 #: Reads alike with and without colour vision, and in grey.
 MAP, BANDS = "cividis", 18
-#: Window, pixels, and the share of its width left to the whole bow beside the close-up.
-SIZE, WIDE = (1280, 800), 0.64
+#: Window, pixels, and the parts of its width that the whole bow and the close-up get.
+SIZE, WIDTHS = (1280, 800), (16, 9)
 #: Ends of a scale whose quarters are short numbers.
 NICE = (1.0, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 4.0, 4.8, 6.0, 8.0, 10.0)
 #: Frames of a film a second.
@@ -54,8 +54,13 @@ OFF_SCREEN = {
 }
 
 
-def check_rendering() -> None:
+def check_rendering(*, window: bool = False) -> None:
     """Refuse where nothing can be rendered, before a renderer is asked, which might abort.
+
+    Parameters
+    ----------
+    window : bool
+        Whether a window is to open.
 
     Raises
     ------
@@ -67,11 +72,15 @@ def check_rendering() -> None:
     shown = os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
     if not sys.platform.startswith("linux") or shown:
         return
-    for name, window in OFF_SCREEN.items():
+    if window:
+        raise BowfemError(
+            "there is no display to open a window on: write --still, --film or --web instead"
+        )
+    for name, kind in OFF_SCREEN.items():
         with suppress(OSError):
             ctypes.CDLL(name)
             # or VTK looks for a display first, and complains
-            os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", window)
+            os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", kind)
             return
     raise BowfemError(
         "nothing can be rendered here: there is no display, and neither EGL nor OSMesa to do "
@@ -127,12 +136,13 @@ class Scene:
         check_rendering()
         import pyvista as pv
 
-        self.walk, self.system, self.bow = walk, system, SweptBow.from_walk(walk)
+        self.walk, self.bow = walk, SweptBow.from_walk(walk)
+        self.system: System = system
         self.quantity, self.state, self.ghost = quantity, walk.draw.size - 1, True
         own = plotter is None
         if own:
             plotter = pv.Plotter(
-                shape=(1, 2), col_weights=[WIDE, 1.0 - WIDE], border=False,
+                shape=(1, 2), col_weights=list(WIDTHS), border=False,
                 off_screen=off_screen, window_size=list(size), lighting="three lights",
             )  # fmt: skip
         self.plotter = plotter
@@ -417,6 +427,21 @@ def _nearest(walk: Walk, state: int) -> float:
     )
 
 
+def look(walk: Walk, **options: Any) -> None:
+    """Open a window with slider, buttons and keys, and wait until it is closed.
+
+    Raises
+    ------
+    BowfemError
+        There is no display.
+    """
+    check_rendering(window=True)
+    scene = Scene(walk, off_screen=False, **options)
+    scene.add_controls()
+    scene.aim_close_up()
+    scene.plotter.show(title=f"{printable(walk.design.name)[:40]}: unstrung to full draw")
+
+
 def still(
     walk: Walk, path: str | os.PathLike[str], state: int | None = None, **options: Any
 ) -> None:
@@ -429,7 +454,7 @@ def still(
     BowfemError
         Nothing can be rendered here.
     """
-    _check_ending(path, "--still", (".png",))
+    check_target(path, "--still")
     scene = Scene(walk, **options)
     if state is not None:
         scene.update(state)
@@ -448,9 +473,7 @@ def film(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
     BowfemError
         Nothing can be rendered here, or what writes mp4 is missing.
     """
-    kind = _check_ending(path, "--film", (".gif", ".mp4"))
-    if kind == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
-        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
+    kind = check_target(path, "--film")
     scene = Scene(walk, **options)
     with tempfile.TemporaryDirectory() as folder:
         draft = str(Path(folder) / f"film{kind}")
@@ -494,7 +517,7 @@ def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
     BowfemError
         Nothing can be rendered here.
     """
-    _check_ending(path, "--web", (".html", ".htm"))
+    check_target(path, "--web")
     scene = Scene(walk, **options)
     pictures = [
         f"data:image/jpeg;base64,{base64.b64encode(_image(image, 'jpg')).decode()}"
@@ -528,12 +551,27 @@ step.addEventListener("input", () => {{ picture.src = pictures[step.value]; }});
 """
 
 
-def _check_ending(path: str | os.PathLike[str], key: str, endings: tuple[str, ...]) -> str:
-    """Return the ending of a file's name in small letters, refusing others and bad places."""
+#: Endings of the files written.
+ENDINGS = {"--still": (".png",), "--film": (".gif", ".mp4"), "--web": (".html", ".htm")}
+
+
+def check_target(path: str | os.PathLike[str], key: str) -> str:
+    """Return the ending of a file's name, in small letters.
+
+    Raises
+    ------
+    InputError
+        The name has another ending than it must, or there is no place to write it.
+    BowfemError
+        What writes an mp4 is missing.
+    """
     ending = Path(path).suffix.lower()
-    if ending not in endings:
-        raise InputError(key, ascii(os.fspath(path)), f"a name that ends in {' or '.join(endings)}")
+    if ending not in ENDINGS[key]:
+        allowed = f"a name that ends in {' or '.join(ENDINGS[key])}"
+        raise InputError(key, ascii(os.fspath(path)), allowed)
     check_file(path, key)
+    if ending == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
+        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
     return ending
 
 
