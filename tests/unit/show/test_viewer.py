@@ -27,7 +27,8 @@ def frames(scene):
 def apex(image) -> int:
     """Column of the string's middle: the leftmost ink half way up, below the label."""
     high, wide = image.shape[:2]
-    band = image[int(0.35 * high) : int(0.65 * high), : wide * viewer.WIDTHS[0] // sum(viewer.WIDTHS)]
+    left = wide * viewer.WIDTHS[0] // sum(viewer.WIDTHS)
+    band = image[int(0.35 * high) : int(0.65 * high), :left]
     dark = np.max(band, axis=2) < 190  # paper is 244, the ghost about 210
     return int(np.argmax(np.any(dark, axis=0)))
 
