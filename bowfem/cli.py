@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import bowfem
+from bowfem import cli_show
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.show.cautions import cautions_text
 
@@ -132,6 +133,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     section.add_argument("--out", metavar="FOLDER", help="write section.png here")
     section.set_defaults(run=_section)
+
+    cli_show.register(commands, _announced)
 
     pipes = commands.add_parser(
         "pipes", help="list the published pipe sizes", allow_abbrev=False,

@@ -458,7 +458,7 @@ def still(
     scene = Scene(walk, **options)
     if state is not None:
         scene.update(state)
-    data = _image(scene.picture(), "png")
+    data = image_bytes(scene.picture(), "png")
     scene.plotter.close()
     write_whole(path, data, "--still")
 
@@ -520,7 +520,7 @@ def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
     check_target(path, "--web")
     scene = Scene(walk, **options)
     pictures = [
-        f"data:image/jpeg;base64,{base64.b64encode(_image(image, 'jpg')).decode()}"
+        f"data:image/jpeg;base64,{base64.b64encode(image_bytes(image, 'jpg')).decode()}"
         for _, image in scene.frames()
     ]
     scene.plotter.close()
@@ -575,7 +575,8 @@ def check_target(path: str | os.PathLike[str], key: str) -> str:
     return ending
 
 
-def _image(image: NDArray[np.uint8], kind: str) -> bytes:
+def image_bytes(image: NDArray[np.uint8], kind: str) -> bytes:
+    """Return a picture, (height, width, 3), as the content of a "png" or "jpg" file."""
     from matplotlib.image import imsave
 
     with io.BytesIO() as buffer:
