@@ -130,23 +130,24 @@ def _ended(walk: Walk) -> int:
 
 
 def _view(args: argparse.Namespace) -> int:
-    from bowfem.show import viewer
+    from bowfem.show import viewing
     from bowfem.show.swept import check_quantity
     from bowfem.show.tables import printable
+    from bowfem.show.viewer import check_rendering
 
     check_quantity(args.quantity, "--quantity")
-    jobs = [(viewer.still, args.still, "--still"), (viewer.film, args.film, "--film"),
-            (viewer.web, args.web, "--web")]  # fmt: skip
+    jobs = [(viewing.still, args.still, "--still"), (viewing.film, args.film, "--film"),
+            (viewing.web, args.web, "--web")]  # fmt: skip
     jobs = [job for job in jobs if job[1] is not None]
     for _, path, key in jobs:
-        viewer.check_target(path, key)
-    viewer.check_rendering(window=not jobs)
+        viewing.check_target(path, key)
+    check_rendering(window=not jobs)
     walk = _walked(args, args.draw)
     for write, path, _ in jobs:
         write(walk, path, quantity=args.quantity, system=args.units)
         print(f"wrote {printable(path)}")
     if not jobs:
-        viewer.look(walk, quantity=args.quantity, system=args.units)
+        viewing.look(walk, quantity=args.quantity, system=args.units)
     return _ended(walk)
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from bowfem import Design
 from bowfem.bow import walk
-from bowfem.show.viewer import Scene, image_bytes
+from bowfem.show.viewer import Scene
+from bowfem.show.viewing import image_bytes
 
 DESIGN = Path(__file__).parent / "designs" / "curlew.toml"
 

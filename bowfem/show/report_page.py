@@ -341,7 +341,8 @@ def _pictures(walk: Walk, summary: Summary, system: System) -> list[str]:
 def _body(walk: Walk, system: System) -> str:
     """Show the bow as a body, or say why it is not shown: the page does without."""
     try:
-        from bowfem.show.viewer import Scene, image_bytes
+        from bowfem.show.viewer import Scene
+        from bowfem.show.viewing import image_bytes
 
         scene = Scene(walk, system=system)
         data = image_bytes(scene.picture(), "png")

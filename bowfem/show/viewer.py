@@ -5,26 +5,20 @@ pyvista is imported inside the functions. On a machine without a display it rend
 
 from __future__ import annotations
 
-import base64
 import ctypes
-import html
-import io
-import json
 import os
 import sys
-import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.errors import BowfemError, InputError
-from bowfem.show.files import check_file, write_whole
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity, tube
+from bowfem.errors import BowfemError
+from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity
+from bowfem.show.swept_outline import tube
 from bowfem.show.tables import draw_text, printable
 from bowfem.units import System, convert, show, shown_unit
 
@@ -40,8 +34,8 @@ MAP, BANDS = "cividis", 18
 SIZE, WIDTHS = (1280, 800), (16, 9)
 #: Ends of a scale whose quarters are short numbers.
 NICE = (1.0, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 4.0, 4.8, 6.0, 8.0, 10.0)
-#: Frames of a film a second.
-RATE = 8
+#: Most lines of the label.
+LINES = 6
 #: A bend of more than this is a curl, rad.
 CURL = np.radians(40.0)
 #: What the close-up shows to either side of a curl or the hardest worked place, m.
@@ -263,9 +257,11 @@ class Scene:
     def _write(self) -> None:
         plotter, chosen = self.plotter, QUANTITIES[self.quantity]
         self._activate(0)
+        lines = self.label().split("\n")
+        # always as many, so that they stay in place from state to state
         plotter.add_text(
-            self.label(), name="label", position=(0.03, 0.78), viewport=True, font_size=11,
-            color=INK, render=False,
+            "\n".join(lines + [" "] * (LINES - len(lines))), name="label", position=(0.03, 0.78),
+            viewport=True, font_size=11, color=INK, render=False,
         )  # fmt: skip
         unit = shown_unit(chosen.kind, self.system)
         for title in list(plotter.scalar_bars.keys()):
@@ -353,16 +349,17 @@ class Scene:
         self.slider = plotter.add_slider_widget(
             walked, (0, self.bow.n_states), value=self.state - UNSTRUNG, fmt="%.0f",
             title="step of the walk: 0 unstrung, 1 brace, last full draw",
-            pointa=(0.05, 0.19), pointb=(0.6, 0.19), color=INK, title_height=0.016,
+            pointa=(0.05, 0.22), pointb=(0.42, 0.22), color=INK, title_height=0.016,
+            slider_width=0.014, tube_width=0.003, interaction_event="always",
         )  # fmt: skip
         plotter.add_checkbox_button_widget(
-            haunted, value=self.ghost, position=(20, 20), size=22, color_on="#00336f",
-            color_off="#c9d2dc", background_color=INK,
+            haunted, value=self.ghost, position=(24, plotter.window_size[1] - 36), size=20,
+            color_on="#00336f", color_off="#c9d2dc", background_color=INK,
         )  # fmt: skip
         plotter.add_key_event("n", following)
         plotter.add_key_event("b", lambda: haunted(not self.ghost))
         plotter.add_text(
-            "n  next quantity    b  brace shape", name="keys", position=(0.05, 0.965),
+            "b  shape at brace    n  next quantity", name="keys", position=(0.065, 0.962),
             viewport=True, font_size=9, color=MUTED,
         )  # fmt: skip
 
@@ -425,160 +422,3 @@ def _nearest(walk: Walk, state: int) -> float:
     return min(
         float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[state])) for limb in walk.limbs
     )
-
-
-def look(walk: Walk, **options: Any) -> None:
-    """Open a window with slider, buttons and keys, and wait until it is closed.
-
-    Raises
-    ------
-    BowfemError
-        There is no display.
-    """
-    check_rendering(window=True)
-    scene = Scene(walk, off_screen=False, **options)
-    scene.add_controls()
-    scene.aim_close_up()
-    scene.plotter.show(title=f"{printable(walk.design.name)[:40]}: unstrung to full draw")
-
-
-def still(
-    walk: Walk, path: str | os.PathLike[str], state: int | None = None, **options: Any
-) -> None:
-    """Write a picture of a state of a walk, by default the last, as PNG; options as of `Scene`.
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-    BowfemError
-        Nothing can be rendered here.
-    """
-    check_target(path, "--still")
-    scene = Scene(walk, **options)
-    if state is not None:
-        scene.update(state)
-    data = image_bytes(scene.picture(), "png")
-    scene.plotter.close()
-    write_whole(path, data, "--still")
-
-
-def film(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
-    """Write a film from unstrung to the last state, one frame a state; options as of `Scene`.
-
-    Raises
-    ------
-    InputError
-        The file cannot be written, or its name ends neither in .gif nor in .mp4.
-    BowfemError
-        Nothing can be rendered here, or what writes mp4 is missing.
-    """
-    kind = check_target(path, "--film")
-    scene = Scene(walk, **options)
-    with tempfile.TemporaryDirectory() as folder:
-        draft = str(Path(folder) / f"film{kind}")
-        (_write_gif if kind == ".gif" else _write_mp4)(scene, draft)
-        data = Path(draft).read_bytes()
-    scene.plotter.close()
-    write_whole(path, data, "--film")
-
-
-def _write_gif(scene: Scene, path: str) -> None:
-    from matplotlib.animation import PillowWriter
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    writer, figure = PillowWriter(fps=RATE), None
-    for _, image in scene.frames():
-        if figure is None:
-            figure = Figure(figsize=(image.shape[1] / 100.0, image.shape[0] / 100.0), dpi=100)
-            FigureCanvasAgg(figure)
-            writer.setup(figure, path, dpi=100)
-        figure.clear()
-        figure.figimage(image)
-        writer.grab_frame()
-    writer.finish()
-
-
-def _write_mp4(scene: Scene, path: str) -> None:
-    scene.plotter.open_movie(path, framerate=RATE)
-    for _ in scene.frames():
-        scene.plotter.write_frame()
-    scene.plotter.mwriter.close()
-
-
-def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
-    """Write one page that needs nothing else: every state's picture, and a slider to walk them.
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-    BowfemError
-        Nothing can be rendered here.
-    """
-    check_target(path, "--web")
-    scene = Scene(walk, **options)
-    pictures = [
-        f"data:image/jpeg;base64,{base64.b64encode(image_bytes(image, 'jpg')).decode()}"
-        for _, image in scene.frames()
-    ]
-    scene.plotter.close()
-    name = html.escape(printable(walk.design.name))
-    last = len(pictures) - 1
-    page = PAGE.format(
-        name=name, last=last, first=pictures[-1], pictures=json.dumps(pictures), paper=PAPER
-    )
-    write_whole(path, page.encode(), "--web")
-
-
-#: Page of `web`: the pictures are in it, as is what little script turns them.
-PAGE = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>{name}: from unstrung to the last draw</title>
-<style>
-body {{ margin: 0 auto; max-width: 1280px; background: {paper}; font: 16px sans-serif }}
-img {{ width: 100%; display: block }} label {{ display: block; padding: 0.5em 1em }}
-input {{ width: 100% }}
-</style></head><body>
-<img id="picture" alt="{name}" src="{first}">
-<label>from unstrung through brace to the last draw
-<input id="step" type="range" min="0" max="{last}" value="{last}"></label>
-<script>
-const pictures = {pictures};
-const step = document.getElementById("step"), picture = document.getElementById("picture");
-step.addEventListener("input", () => {{ picture.src = pictures[step.value]; }});
-</script></body></html>
-"""
-
-
-#: Endings of the files written.
-ENDINGS = {"--still": (".png",), "--film": (".gif", ".mp4"), "--web": (".html", ".htm")}
-
-
-def check_target(path: str | os.PathLike[str], key: str) -> str:
-    """Return the ending of a file's name, in small letters.
-
-    Raises
-    ------
-    InputError
-        The name has another ending than it must, or there is no place to write it.
-    BowfemError
-        What writes an mp4 is missing.
-    """
-    ending = Path(path).suffix.lower()
-    if ending not in ENDINGS[key]:
-        allowed = f"a name that ends in {' or '.join(ENDINGS[key])}"
-        raise InputError(key, ascii(os.fspath(path)), allowed)
-    check_file(path, key)
-    if ending == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
-        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
-    return ending
-
-
-def image_bytes(image: NDArray[np.uint8], kind: str) -> bytes:
-    """Return a picture, (height, width, 3), as the content of a "png" or "jpg" file."""
-    from matplotlib.image import imsave
-
-    with io.BytesIO() as buffer:
-        imsave(buffer, image, format=kind)
-        return buffer.getvalue()

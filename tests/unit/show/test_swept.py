@@ -5,7 +5,8 @@ import pytest
 
 from bowfem.errors import InputError
 from bowfem.section import pressed
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, tube
+from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow
+from bowfem.show.swept_outline import tube
 
 NAMES = ["wagtail", "dunlin", "curlew"]
 
@@ -73,6 +74,26 @@ def test_fields_are_the_walks(name, bows):
                 ("pressure", limb.pressure),
             ):  # fmt: skip
                 assert np.array_equal(fields[name_][at, 0, 0], values[state])
+
+
+def test_the_belly_faces_the_archer_and_carries_the_bellys_stress(wagtail, curlew):
+    """Bent toward the archer, the belly is short and the back long."""
+    for walk in (wagtail, curlew):
+        bow = SweptBow.from_walk(walk)
+        belly, back = bow.around // 4, 3 * bow.around // 4
+        rest = bow.at(UNSTRUNG).points
+        working = np.abs(bow.s) < 0.5  # inside of it the limb stands upright
+        assert np.all(rest[working, belly, 1, 0] > rest[working, back, 1, 0])
+        state = bow.n_states - 1
+        fields = bow.at(state).fields
+        for limb, sign in ((walk.limbs[0], 1.0), (walk.limbs[1], -1.0)):
+            at = np.searchsorted(bow.s, sign * limb.s[1:-1])
+            for name, where, values in (
+                ("stress", belly, limb.stress_belly), ("stress", back, limb.stress_back),
+            ):  # fmt: skip
+                found = fields[name][at, where, 1]
+                scale = np.max(np.abs(values))  # the wall is read by cubics
+                assert found == pytest.approx(values[state, 1:-1], abs=1e-6 * scale)
 
 
 def test_sections_are_the_pressed_pipe(wagtail):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from bowfem.errors import BowfemError, InputError
-from bowfem.show import viewer
+from bowfem.show import viewer, viewing
 from bowfem.show.swept import QUANTITIES, UNSTRUNG
 from bowfem.show.viewer import Scene
 
@@ -53,7 +53,7 @@ def test_a_film_holds_every_state(scene, frames, tmp_path, monkeypatch):
 
     monkeypatch.setattr(Scene, "frames", lambda self: iter(frames.items()))
     path = tmp_path / "film.gif"
-    viewer.film(scene.walk, path)
+    viewing.film(scene.walk, path)
     with Image.open(path) as film:
         assert film.n_frames == len(frames)
         for number in (0, 1, 20, film.n_frames - 1):
@@ -67,7 +67,7 @@ def test_a_film_holds_every_state(scene, frames, tmp_path, monkeypatch):
 def test_a_page_holds_every_picture_and_nothing_else(scene, frames, tmp_path, monkeypatch):
     monkeypatch.setattr(Scene, "frames", lambda self: iter(frames.items()))
     path = tmp_path / "walk.html"
-    viewer.web(scene.walk, path)
+    viewing.web(scene.walk, path)
     page = path.read_text(encoding="utf-8")
     pictures = re.findall(r'"data:image/jpeg;base64,([^"]+)"', page)
     assert len(pictures) == len(frames) + 1  # the one shown first, and all
@@ -78,7 +78,7 @@ def test_a_page_holds_every_picture_and_nothing_else(scene, frames, tmp_path, mo
 def test_still_and_colours(scene, tmp_path):
     """The darkest end of the scale marks what is unstrained: unstrung, the whole limb."""
     path = tmp_path / "still.png"
-    viewer.still(scene.walk, path, state=0, quantity="stress", system="metric")
+    viewing.still(scene.walk, path, state=0, quantity="stress", system="metric")
     assert path.read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
     mesh = scene._pieces[0][0]
     for name in QUANTITIES:
@@ -91,6 +91,19 @@ def test_still_and_colours(scene, tmp_path):
     assert "28 in AMO" in scene.label() and "lbf" in scene.label()
     scene.update(0)
     assert "string on the limb" in scene.label()
+
+
+def test_colours_are_those_of_the_points(scene):
+    """In the whole and in the close-up, at each place of the body."""
+    state = scene.bow.n_states - 1
+    scene.update(state, "stress")
+    body = scene.bow.at(state)
+    known = dict(
+        zip(map(bytes, body.points.reshape(-1, 3)), body.fields["stress"].ravel(), strict=True)
+    )
+    for mesh, _ in scene._pieces:
+        expected = [known[bytes(np.asarray(point))] for point in mesh.points]
+        assert mesh["shown"] == pytest.approx(np.array(expected) / 6894.757, rel=1e-6)  # psi
 
 
 def test_takes_and_gives_back_a_plotter(scene):
@@ -108,7 +121,7 @@ def test_controls_move_the_walk(scene):
     scene.update(scene.bow.n_states - 1, "yield")
     scene.add_controls()
     scene.slider.GetRepresentation().SetValue(1.0)
-    scene.slider.InvokeEvent("EndInteractionEvent")
+    scene.slider.InvokeEvent("InteractionEvent")
     assert scene.state == 0
     names = list(QUANTITIES)
     for callback in scene.plotter.iren._key_press_event_callbacks["n"]:
@@ -127,9 +140,9 @@ def test_scale_ends_in_short_numbers():
     ("key", "call"),
     [
         ("quantity", lambda walk, path: Scene(walk, "colour")),
-        ("--film", lambda walk, path: viewer.film(walk, path / "film.avi")),
-        ("--still", lambda walk, path: viewer.still(walk, path / "missing" / "a.png")),
-        ("--web", lambda walk, path: viewer.web(walk, path / "a.png")),
+        ("--film", lambda walk, path: viewing.film(walk, path / "film.avi")),
+        ("--still", lambda walk, path: viewing.still(walk, path / "missing" / "a.png")),
+        ("--web", lambda walk, path: viewing.web(walk, path / "a.png")),
     ],
 )
 def test_refuses(key, call, wagtail, tmp_path):
@@ -145,10 +158,11 @@ def test_says_where_nothing_can_be_rendered(monkeypatch, tmp_path, wagtail):
     monkeypatch.setattr(viewer.sys, "platform", "linux")
     monkeypatch.setattr(viewer, "OFF_SCREEN", {"libnone.so.0": ""})
     with pytest.raises(BowfemError, match="nothing can be rendered here") as caught:
-        viewer.still(wagtail, tmp_path / "a.png")
+        viewing.still(wagtail, tmp_path / "a.png")
     assert "\n" not in str(caught.value)
-    monkeypatch.setattr(viewer, "find_spec", lambda name: None)
+    for module in (viewer, viewing):
+        monkeypatch.setattr(module, "find_spec", lambda name: None)
     with pytest.raises(BowfemError, match="needs pyvista"):
-        viewer.still(wagtail, tmp_path / "a.png")
+        viewing.still(wagtail, tmp_path / "a.png")
     with pytest.raises(BowfemError, match="imageio-ffmpeg"):
-        viewer.film(wagtail, tmp_path / "a.mp4")
+        viewing.film(wagtail, tmp_path / "a.mp4")

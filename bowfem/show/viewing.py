@@ -1,0 +1,187 @@
+"""Pictures, films and pages of the viewer, and its window.
+
+A film is one frame a state, so that it is in step with the walk.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import json
+import os
+import tempfile
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.errors import BowfemError, InputError
+from bowfem.show.files import check_file, write_whole
+from bowfem.show.tables import printable
+from bowfem.show.viewer import PAPER, Scene, check_rendering
+
+if TYPE_CHECKING:
+    from bowfem.bow.walk import Walk
+
+#: Frames of a film a second.
+RATE = 8
+
+
+def look(walk: Walk, **options: Any) -> None:
+    """Open a window with slider, buttons and keys, and wait until it is closed.
+
+    Raises
+    ------
+    BowfemError
+        There is no display.
+    """
+    check_rendering(window=True)
+    scene = Scene(walk, off_screen=False, **options)
+    scene.add_controls()
+    scene.aim_close_up()
+    scene.plotter.show(title=f"{printable(walk.design.name)[:40]}: unstrung to full draw")
+
+
+def still(
+    walk: Walk, path: str | os.PathLike[str], state: int | None = None, **options: Any
+) -> None:
+    """Write a picture of a state of a walk, by default the last, as PNG; options as of `Scene`.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    BowfemError
+        Nothing can be rendered here.
+    """
+    check_target(path, "--still")
+    scene = Scene(walk, **options)
+    if state is not None:
+        scene.update(state)
+    data = image_bytes(scene.picture(), "png")
+    scene.plotter.close()
+    write_whole(path, data, "--still")
+
+
+def film(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
+    """Write a film from unstrung to the last state, one frame a state; options as of `Scene`.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written, or its name ends neither in .gif nor in .mp4.
+    BowfemError
+        Nothing can be rendered here, or what writes mp4 is missing.
+    """
+    kind = check_target(path, "--film")
+    scene = Scene(walk, **options)
+    with tempfile.TemporaryDirectory() as folder:
+        draft = str(Path(folder) / f"film{kind}")
+        (_write_gif if kind == ".gif" else _write_mp4)(scene, draft)
+        data = Path(draft).read_bytes()
+    scene.plotter.close()
+    write_whole(path, data, "--film")
+
+
+def _write_gif(scene: Scene, path: str) -> None:
+    from matplotlib.animation import PillowWriter
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    writer, figure = PillowWriter(fps=RATE), None
+    for _, image in scene.frames():
+        if figure is None:
+            figure = Figure(figsize=(image.shape[1] / 100.0, image.shape[0] / 100.0), dpi=100)
+            FigureCanvasAgg(figure)
+            writer.setup(figure, path, dpi=100)
+        figure.clear()
+        figure.figimage(image)
+        writer.grab_frame()
+    writer.finish()
+
+
+def _write_mp4(scene: Scene, path: str) -> None:
+    scene.plotter.open_movie(path, framerate=RATE)
+    for _ in scene.frames():
+        scene.plotter.write_frame()
+    scene.plotter.mwriter.close()
+
+
+def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
+    """Write one page that needs nothing else: every state's picture, and a slider to walk them.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    BowfemError
+        Nothing can be rendered here.
+    """
+    check_target(path, "--web")
+    scene = Scene(walk, **options)
+    pictures = [
+        f"data:image/jpeg;base64,{base64.b64encode(image_bytes(image, 'jpg')).decode()}"
+        for _, image in scene.frames()
+    ]
+    scene.plotter.close()
+    name = html.escape(printable(walk.design.name))
+    last = len(pictures) - 1
+    page = PAGE.format(
+        name=name, last=last, first=pictures[-1], pictures=json.dumps(pictures), paper=PAPER
+    )
+    write_whole(path, page.encode(), "--web")
+
+
+#: Page of `web`: the pictures are in it, as is what little script turns them.
+PAGE = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>{name}: from unstrung to the last draw</title>
+<style>
+body {{ margin: 0 auto; max-width: 1280px; background: {paper}; font: 16px sans-serif }}
+img {{ width: 100%; display: block }} label {{ display: block; padding: 0.5em 1em }}
+input {{ width: 100% }}
+</style></head><body>
+<img id="picture" alt="{name}" src="{first}">
+<label>from unstrung through brace to the last draw
+<input id="step" type="range" min="0" max="{last}" value="{last}"></label>
+<script>
+const pictures = {pictures};
+const step = document.getElementById("step"), picture = document.getElementById("picture");
+step.addEventListener("input", () => {{ picture.src = pictures[step.value]; }});
+</script></body></html>
+"""
+
+
+#: Endings of the files written.
+ENDINGS = {"--still": (".png",), "--film": (".gif", ".mp4"), "--web": (".html", ".htm")}
+
+
+def check_target(path: str | os.PathLike[str], key: str) -> str:
+    """Return the ending of a file's name, in small letters.
+
+    Raises
+    ------
+    InputError
+        The name has another ending than it must, or there is no place to write it.
+    BowfemError
+        What writes an mp4 is missing.
+    """
+    ending = Path(path).suffix.lower()
+    if ending not in ENDINGS[key]:
+        allowed = f"a name that ends in {' or '.join(ENDINGS[key])}"
+        raise InputError(key, ascii(os.fspath(path)), allowed)
+    check_file(path, key)
+    if ending == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
+        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
+    return ending
+
+
+def image_bytes(image: NDArray[np.uint8], kind: str) -> bytes:
+    """Return a picture, (height, width, 3), as the content of a "png" or "jpg" file."""
+    from matplotlib.image import imsave
+
+    with io.BytesIO() as buffer:
+        imsave(buffer, image, format=kind)
+        return buffer.getvalue()
