@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
+from bowfem.bow import walk
 from bowfem.errors import InputError
 from bowfem.section import pressed
 from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow
 from bowfem.show.swept_outline import tube
 
-NAMES = ["wagtail", "dunlin", "curlew"]
+NAMES = ["wagtail", "dunlin", "curlew", "uneven"]
 
 
 def grid(bow, state):
@@ -19,9 +20,19 @@ def grid(bow, state):
 
 
 @pytest.fixture(scope="module")
-def bows(wagtail, dunlin, curlew):
-    walks = zip(NAMES, (wagtail, dunlin, curlew), strict=True)
-    return {name: SweptBow.from_walk(walk) for name, walk in walks}
+def uneven(wagtail):
+    """A lower limb two inches longer, of a linear material."""
+    found = walk(wagtail.design.with_values({
+        "handle.offset": "1 in", "material.law": "linear", "material.modulus": "2.9 GPa",
+    }))  # fmt: skip
+    assert not found.is_symmetric
+    return found
+
+
+@pytest.fixture(scope="module")
+def bows(wagtail, dunlin, curlew, uneven):
+    walks = zip(NAMES, (wagtail, dunlin, curlew, uneven), strict=True)
+    return {name: SweptBow.from_walk(walked) for name, walked in walks}
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -73,20 +84,19 @@ def test_fields_are_the_walks(name, bows):
                 ("fold", limb.fold_share), ("bending", limb.curvature_change),
                 ("pressure", limb.pressure),
             ):  # fmt: skip
-                assert np.array_equal(fields[name_][at, 0, 0], values[state])
+                assert fields[name_][at, 0, 0] == pytest.approx(values[state], rel=1e-12)
 
 
-def test_the_belly_faces_the_archer_and_carries_the_bellys_stress(wagtail, curlew):
+def test_the_belly_faces_the_archer_and_carries_the_bellys_stress(bows):
     """Bent toward the archer, the belly is short and the back long."""
-    for walk in (wagtail, curlew):
-        bow = SweptBow.from_walk(walk)
+    for bow in (bows["wagtail"], bows["curlew"], bows["uneven"]):
         belly, back = bow.around // 4, 3 * bow.around // 4
         rest = bow.at(UNSTRUNG).points
         working = np.abs(bow.s) < 0.5  # inside of it the limb stands upright
         assert np.all(rest[working, belly, 1, 0] > rest[working, back, 1, 0])
         state = bow.n_states - 1
         fields = bow.at(state).fields
-        for limb, sign in ((walk.limbs[0], 1.0), (walk.limbs[1], -1.0)):
+        for limb, sign in ((bow.walk.limbs[0], 1.0), (bow.walk.limbs[1], -1.0)):
             at = np.searchsorted(bow.s, sign * limb.s[1:-1])
             for name, where, values in (
                 ("stress", belly, limb.stress_belly), ("stress", back, limb.stress_back),
@@ -147,6 +157,9 @@ def test_string_runs_from_groove_to_groove_outside_the_belly(name, bows):
         line = bow.at(state).string
         ends = [upper.string_x[state, 0], upper.string_y[state, 0]]
         assert line[-1, :2] == pytest.approx(ends, abs=1e-7)  # nearer points are one
+        lower, down = bow.walk.limbs[1], -1.0 if bow.walk.is_symmetric else 1.0
+        ends = [lower.string_x[state, 0], down * lower.string_y[state, 0]]
+        assert line[0, :2] == pytest.approx(ends, abs=1e-7)
         nock = [bow.walk.nock_x[state], bow.walk.nock_y[state]]
         assert np.min(np.linalg.norm(line[:, :2] - nock, axis=1)) < 1e-12
     assert len(bow.at(0).contact) == (2 if name == "curlew" else 0)
