@@ -70,16 +70,39 @@ def check_rendering(*, window: bool = False) -> None:
         raise BowfemError(
             "there is no display to open a window on: write --still, --film or --web instead"
         )
+    forced = os.environ.get("VTK_DEFAULT_OPENGL_WINDOW")
     for name, kind in OFF_SCREEN.items():
+        if forced in OFF_SCREEN.values() and forced != kind:
+            continue  # VTK would crash without the library of the window it is told to take
         with suppress(OSError):
-            ctypes.CDLL(name)
+            library = ctypes.CDLL(name)
+            if "EGL" in name and not _egl_devices(library):
+                continue
             # or VTK looks for a display first, and complains
             os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", kind)
             return
     raise BowfemError(
         "nothing can be rendered here: there is no display, and neither EGL nor OSMesa to do "
-        "without one; install libegl1 (Debian's name) or its like"
+        "without one; install libegl1 and libgl1-mesa-dri (Debian's names) or their like"
     )
+
+
+def _egl_devices(library: ctypes.CDLL) -> int:
+    """Count the devices EGL can render on: VTK crashes where the library has no driver.
+
+    Numbers are those of EGL 1.5 and EGL_EXT_device_enumeration (from memory).
+    """
+    library.eglQueryString.restype = ctypes.c_char_p
+    library.eglGetProcAddress.restype = ctypes.c_void_p
+    known = library.eglQueryString(None, 0x3055) or b""  # extensions of no display: the client's
+    address = library.eglGetProcAddress(b"eglQueryDevicesEXT")
+    if b"EGL_EXT_platform_device" not in known or not address:
+        return 0
+    kind = ctypes.CFUNCTYPE(
+        ctypes.c_uint, ctypes.c_int, ctypes.c_void_p, ctypes.POINTER(ctypes.c_int)
+    )
+    count = ctypes.c_int(0)
+    return count.value if kind(address)(0, None, ctypes.byref(count)) else 0
 
 
 class Scene:
