@@ -29,8 +29,9 @@ quantities (--quantity NAME):
   crosswise  strain of the wall as the faces come together
   pressure   of the string on the belly
 
-The tube is drawn as the pipe pressed to the thickness it has under load. Sleeves and strips are
-not drawn. --web writes one page with a picture of every state and a slider; it needs nothing else.
+The tube is drawn as the pipe pressed to the thickness it has under load, with its sleeves, rods
+and strips; wraps, which have no thickness, as bands. The scale is that of the bow's own plastic:
+another material may go beyond it, and is grey where the quantity is not known of it. --web writes one page with a picture of every state and a slider; it needs nothing else.
 """
 
 EXPORT = """\

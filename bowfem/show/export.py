@@ -108,15 +108,21 @@ def vtu(bow: SweptBow, state: SweptState) -> bytes:
     """Return one state as the content of a VTU file, m and SI units.
 
     Fields on the points are named by `field_name`; `station_m` is the distance from the bow's
-    centre along the pipe, negative on the lower limb.
+    centre along the pipe, negative on the lower limb. `part` numbers the cells by the body they
+    belong to: 0 the bow's pipe, then sleeves, rods and strips.
     """
     import meshio
 
-    station = np.broadcast_to(bow.s[:, None, None], state.points.shape[:-1])
-    fields = {field_name(name): values.ravel() for name, values in state.fields.items()}
+    station = [
+        np.broadcast_to(bow.s[part.first : part.last + 1, None, None], swept.points.shape[:-1])
+        for part, swept in zip(bow.parts, state.parts, strict=True)
+    ]
+    cells = [np.full(len(part.hexahedra), number) for number, part in enumerate(bow.parts)]
     mesh = meshio.Mesh(
-        state.points.reshape(-1, 3), [("hexahedron", bow.hexahedra)],
-        point_data={"station_m": station.ravel(), **fields},
+        state.points, [("hexahedron", bow.hexahedra)],
+        point_data={"station_m": np.concatenate([each.ravel() for each in station]),
+                    **{field_name(name): state.field(name) for name in QUANTITIES}},
+        cell_data={"part": [np.concatenate(cells)]},
     )  # fmt: skip
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "state.vtu"
@@ -138,7 +144,7 @@ def pvd(series: list[tuple[float, str]]) -> bytes:
 
 
 def stl(bow: SweptBow, state: SweptState) -> bytes:
-    """Return the body as the content of a binary STL file, mm: a closed surface, inside and out.
+    """Return the body as the content of a binary STL file, mm: a closed surface for each part.
 
     Notes
     -----
@@ -147,7 +153,7 @@ def stl(bow: SweptBow, state: SweptState) -> bytes:
     """
     quads = bow.skin()
     triangles = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
-    corners = 1000.0 * state.points.reshape(-1, 3)[triangles]
+    corners = 1000.0 * state.points[triangles]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(normals, axis=1)
     solid = size > 0.0  # where a round section has no flats, corners fall together

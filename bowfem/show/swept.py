@@ -5,15 +5,16 @@ Axes are those of the walk, x toward the archer and y up along the bow; z runs a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.bow.limb import sections_at
 from bowfem.errors import InputError
-from bowfem.section import SectionFamily, SectionResponse, blend
-from bowfem.show.swept_outline import outlines
+from bowfem.section import SectionResponse
+from bowfem.show.swept_layers import Layer, Part, layers, span
 
 if TYPE_CHECKING:
     from bowfem.bow.design_shape import LimbShape
@@ -27,6 +28,10 @@ Cells = NDArray[np.int64]
 AROUND = 48
 #: Longest step between sections, m.
 SPACING = 6e-3
+#: A wrap's surface is shown this far off what it is wound round, m.
+WRAP = 0.4e-3
+#: Stations no farther apart than this are one, m.
+NEAR = 1e-6
 #: The state before stringing.
 UNSTRUNG = -1
 
@@ -64,25 +69,51 @@ def check_quantity(name: str, key: str = "quantity") -> str:
 
 
 @dataclass(frozen=True, eq=False)
+class Swept:
+    """Hold one part of the body in one state.
+
+    Attributes
+    ----------
+    points : ndarray, shape (n_sections, n_around, 2, 3)
+        Inner and outer surface of its wall, m, from its lower to its upper end.
+    fields : dict of str to ndarray, shape (n_sections, n_around, 2)
+        By the names of `QUANTITIES`, SI units; nan where it is not known: the yield strain of
+        another material than the bow's, the crosswise strain of all but the bow's pipe.
+    """
+
+    points: Array
+    fields: dict[str, Array]
+
+
+@dataclass(frozen=True, eq=False)
 class SweptState:
     """Hold the body in one state.
 
     Attributes
     ----------
-    points : ndarray, shape (n_sections, n_around, 2, 3)
-        Inner and outer surface of the wall, m, from the lower to the upper tip.
-    fields : dict of str to ndarray, shape (n_sections, n_around, 2)
-        By the names of `QUANTITIES`, SI units.
+    parts : tuple of Swept
+        The bow's pipe first, in the order of `SweptBow.parts`.
     string : ndarray, shape (k, 3)
         Centre-line of the string from the lower to the upper groove, m; empty before stringing.
     contact : tuple of ndarray, shape (k, 3)
         Lines on the belly where the string lies, m.
+    wraps : tuple of ndarray, shape (k, n_around, 3)
+        Surfaces of wraps, m.
     """
 
-    points: Array
-    fields: dict[str, Array]
+    parts: tuple[Swept, ...]
     string: Array
     contact: tuple[Array, ...]
+    wraps: tuple[Array, ...]
+
+    @property
+    def points(self) -> Array:
+        """Points of all parts, one after the other, (n_points, 3), m."""
+        return np.concatenate([part.points.reshape(-1, 3) for part in self.parts])
+
+    def field(self, name: str) -> Array:
+        """Return a quantity at the points, (n_points,)."""
+        return np.concatenate([part.fields[name].ravel() for part in self.parts])
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,9 +124,10 @@ class _Side:
     shape: LimbShape
     s: Array  # every station of the walk is among them
     inside: int  # sections up to the groove
-    thickness: Array  # of the bow's pipe as pressed
     turn: Array  # of the section, rad
-    sections: SectionResponse  # at the sections up to the groove
+    sections: SectionResponse
+    layers: tuple[Layer, ...]
+    wraps: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,21 +141,23 @@ class SweptBow:
     s : ndarray, shape (n_sections,)
         Distance of each section from the bow's centre along the pipe, m; negative on the lower
         limb.
-    around : int
-        Points round the wall.
+    parts : tuple of Part
+        The bow's pipe, then sleeves, rods and strips, lower limb first.
 
     Notes
     -----
-    A section is the outline of the bow's pipe pressed to the thickness it has under load, as the
+    A section is the outline of a pipe pressed to the thickness it has under load, as the
     section's table gives it at the state's curvature: so wall and perimeter are kept, but a face
-    that caves in is shown flat. Edge-on sections keep the outline they were formed with. Between
-    flat and edge-on the outline is turned as it is. Sleeves, strips and wraps are left out of the
-    body, not out of the walk. Pipe beyond a groove carries nothing: it follows as formed.
+    that caves in is shown flat. A sleeve thins by the same share, a rod not at all. Edge-on
+    sections keep the outline they were formed with. Between flat and edge-on the outline is turned
+    as it is. A strip lies on the back, as wide as the section. A wrap has no thickness: its surface
+    lies a little off what it is wound round, and it counts nowhere. Pipe beyond a groove carries
+    nothing: it follows as formed.
     """
 
     walk: Walk
     s: Array
-    around: int
+    parts: tuple[Part, ...]
     _sides: tuple[_Side, _Side]
 
     @classmethod
@@ -149,15 +183,41 @@ class SweptBow:
         if not 1e-4 <= spacing <= 1.0:
             raise InputError("spacing", f"{spacing:g} m", "between 0.1 mm and 1 m")
         limbs, shapes = walk.limbs, walk.design.limbs
-        upper = _side(walk, limbs[0], shapes[0], spacing)
+        upper = _side(walk, limbs[0], shapes[0], spacing, around)
         same = walk.is_symmetric and shapes[0] is shapes[1]
-        lower = upper if same else _side(walk, limbs[1], shapes[1], spacing)
-        return cls(walk, np.concatenate([-lower.s[:0:-1], upper.s]), around, (upper, lower))
+        lower = upper if same else _side(walk, limbs[1], shapes[1], spacing, around)
+        middle = lower.s.size - 1
+        parts = [Part("pipe", 0, middle + upper.s.size - 1, around)]
+        for layer in lower.layers[1:]:
+            part = layer.part
+            parts.append(replace(part, first=middle - part.last, last=middle - part.first))
+        for layer in upper.layers[1:]:
+            part = layer.part
+            parts.append(replace(part, first=middle + part.first, last=middle + part.last))
+        s = np.concatenate([-lower.s[:0:-1], upper.s])
+        return cls(walk, s, tuple(parts), (upper, lower))
 
     @property
     def n_states(self) -> int:
         """States of the walk; state `UNSTRUNG` comes on top."""
         return self.walk.draw.size
+
+    @property
+    def hexahedra(self) -> Cells:
+        """All parts as cells of eight points, shape (n, 8), by the numbers of `SweptState.points`.
+
+        First the four of a section, then those of the next; all volumes are positive.
+        """
+        return self._numbered([part.hexahedra for part in self.parts])
+
+    def skin(self, first: int = 0, last: int | None = None, *, cut: bool = False) -> Cells:
+        """Return the surface of all parts as cells of four points; see `Part.skin`."""
+        return self._numbered([part.skin(first, last, cut=cut) for part in self.parts])
+
+    def _numbered(self, cells: list[Cells]) -> Cells:
+        sizes = [2 * part.around * (part.last - part.first + 1) for part in self.parts]
+        starts = np.cumsum([0, *sizes[:-1]])
+        return np.concatenate([each + start for each, start in zip(cells, starts, strict=True)])
 
     def at(self, state: int) -> SweptState:
         """Return the body in a state of the walk, or `UNSTRUNG`.
@@ -169,148 +229,133 @@ class SweptBow:
 
         Notes
         -----
-        Strain is linear from back to belly, between the outer fibres' strains of the walk; stress
-        follows by the law. Between stations of the walk all is interpolated linearly but the axis,
-        which is a cubic with the section's own direction.
+        Strain is linear through the thickness, between the outer fibres' strains of the walk and
+        beyond them; stress follows by each layer's law. Between stations of the walk all is
+        interpolated linearly but the axis, which is a cubic with the section's own direction.
         """
         if not UNSTRUNG <= state < self.n_states:
             raise InputError("state", state, f"between {UNSTRUNG} and {self.n_states - 1}")
         walk, (upper, lower) = self.walk, self._sides
-        parts = []
-        for side, number in ((lower, 1), (upper, 0)):
-            # the lower limb is swept upright, then turned down
-            flip = 1.0 if number == 0 or side is upper else -1.0
-            points, fields = self._swept(side, state, flip)
-            if number == 1:
-                points = points[:0:-1] * np.array([1.0, -1.0, 1.0])
-                fields = {name: values[:0:-1] for name, values in fields.items()}
-            parts.append((points, fields))
-        points = np.concatenate([points for points, _ in parts])
-        fields = {name: np.concatenate([f[name] for _, f in parts]) for name in QUANTITIES}
-        contact = _contact(walk, self.s, points, state) if state != UNSTRUNG else ()
-        return SweptState(points, fields, _string(walk, state), contact)
+        # the lower limb is swept upright, then turned down
+        below = _swept(walk, lower, state, 1.0 if lower is upper else -1.0)
+        above = _swept(walk, upper, state, 1.0)
+        down = np.array([1.0, -1.0, 1.0])
+        turned = [
+            Swept(part.points[::-1] * down, {k: v[::-1] for k, v in part.fields.items()})
+            for part in below.parts
+        ]
+        one, two = turned[0], above.parts[0]  # they share the section in the middle
+        fields = {name: np.concatenate([values[:-1], two.fields[name]])
+                  for name, values in one.fields.items()}  # fmt: skip
+        pipe = Swept(np.concatenate([one.points[:-1], two.points]), fields)
+        parts = (pipe, *turned[1:], *above.parts[1:])
+        contact: list[Array] = []
+        if state != UNSTRUNG:
+            contact += [line[::-1] * down for line in _contact(lower, below.belly, state)]
+            contact += _contact(upper, above.belly, state)
+        wraps = (*(wrap[::-1] * down for wrap in below.wraps), *above.wraps)
+        return SweptState(parts, _string(walk, state), tuple(contact), wraps)
 
-    def _swept(self, side: _Side, state: int, flip: float) -> tuple[Array, dict[str, Array]]:
-        """Sweep one limb upright; points (m, n_around, 2, 3) and fields (m, n_around, 2)."""
-        limb, m, zero = side.limb, side.inside, np.zeros(side.limb.s.size)
-        loaded = state != UNSTRUNG
 
-        def here(values: Array, beyond: float = 0.0) -> Array:
-            """Read stations of the walk at the sections; beyond the groove nothing is loaded."""
-            found = np.full(side.s.size, beyond)
-            found[:m] = np.interp(side.s[:m], limb.s, values[state] if loaded else zero)
-            return found
+class _Limb(NamedTuple):
+    """One limb swept upright."""
 
-        bending = here(limb.curvature_change)
-        rest = side.sections
-        thin = _at_curvature(rest, rest.loaded_thickness, bending[:m]) / rest.thickness
-        thickness = side.thickness.copy()
-        flat = np.cos(side.turn[:m]) ** 2
-        thickness[:m] *= 1.0 + flat * (thin - 1.0)
-        pipe = self.walk.design.pipe
-        across, high = outlines(pipe, self.around, thickness)
-        cos, sin = (f(side.turn)[:, None, None] for f in (np.cos, np.sin))
-        across, high = cos * across - sin * high, sin * across + cos * high
-        axis, angle = _axis(side, state, flip)
-        belly = np.stack([np.cos(angle), -np.sin(angle)], axis=-1)[:, None, None]
-        points = np.empty((*high.shape, 3))
-        points[..., :2] = axis[:, None, None] + high[..., None] * belly
-        points[..., 2] = across
+    parts: list[Swept]
+    wraps: list[Array]
+    belly: Array  # line on the outermost layer, (m, 3)
 
-        half = np.max(np.abs(high), axis=(1, 2), keepdims=True)
-        share = 0.5 * (1.0 + high / half)
-        back, front = (here(v)[:, None, None] for v in (limb.strain_back, limb.strain_belly))
-        strain = back + (front - back) * share
-        material = self.walk.design.material
-        tension, compression = material.yield_strains()
-        crosswise = np.zeros(side.s.size)
-        crosswise[:m] = _at_curvature(rest, rest.crosswise_strain, bending[:m])
-        stress = np.zeros_like(strain)
-        stress[:m] = material.stress(strain[:m])
-        along = {"fold": here(limb.fold_share), "bending": bending, "crosswise": crosswise,
-                 "pressure": here(limb.pressure)}  # fmt: skip
+
+def _swept(walk: Walk, side: _Side, state: int, flip: float) -> _Limb:
+    """Sweep one limb upright, its sections from the centre out."""
+    limb, m = side.limb, side.inside
+    zero = np.zeros(limb.s.size)
+
+    def here(values: Array) -> Array:
+        """Read stations of the walk at the sections; beyond the groove nothing is loaded."""
+        found = np.zeros(side.s.size)
+        found[:m] = np.interp(side.s[:m], limb.s, zero if state == UNSTRUNG else values[state])
+        return found
+
+    bending, rest = here(limb.curvature_change), side.sections
+    thin = _at_curvature(rest, rest.loaded_thickness, bending) / rest.thickness
+    thin = 1.0 + np.cos(side.turn) ** 2 * (thin - 1.0)
+    axis, angle = _axis(side, state, flip)
+    belly = np.stack([np.cos(angle), -np.sin(angle), np.zeros_like(angle)], axis=-1)
+    axis = np.column_stack([axis, np.zeros_like(angle)])
+    cos, sin = (f(side.turn)[:, None, None] for f in (np.cos, np.sin))
+    shapes = []
+    for layer in side.layers:
+        at = slice(layer.part.first, layer.part.last + 1)
+        across, high = layer.outline(thin[at])
+        if layer.turns:
+            across, high = cos[at] * across - sin[at] * high, sin[at] * across + cos[at] * high
+        shapes.append((at, across, high))
+
+    # the walk's fibres are those of the outermost layer of the bow's own material
+    half = np.zeros(side.s.size)
+    for layer, (at, _, high) in zip(side.layers, shapes, strict=True):
+        if layer.own and (layer.over or layer is side.layers[0]):
+            half[at] = np.max(np.abs(high), axis=(1, 2))
+    back, front = here(limb.strain_back), here(limb.strain_belly)
+    tension, compression = walk.design.material.yield_strains()
+    along = {"fold": here(limb.fold_share), "bending": bending, "pressure": here(limb.pressure)}
+    crosswise = _at_curvature(rest, rest.crosswise_strain, bending)
+    parts = []
+    for layer, (at, across, high) in zip(side.layers, shapes, strict=True):
+        points = axis[at, None, None] + high[..., None] * belly[at, None, None]
+        points[..., 2] += across
+        share = 0.5 * (1.0 + high / half[at, None, None])
+        strain = back[at, None, None] + (front - back)[at, None, None] * share
         fields = {
-            name: np.broadcast_to(values[:, None, None], strain.shape)
+            name: np.broadcast_to(values[at, None, None], strain.shape)
             for name, values in along.items()
         }
-        fields["stress"] = stress
-        fields["yield"] = np.where(strain >= 0.0, strain / tension, -strain / compression)
-        return points, fields
+        unknown = np.full_like(strain, np.nan)
+        bore = layer is side.layers[0]
+        fields["crosswise"] = unknown
+        if bore:
+            fields["crosswise"] = np.broadcast_to(crosswise[:, None, None], strain.shape)
+        fields["stress"] = layer.law.stress(strain)
+        fields["yield"] = unknown
+        if layer.own:
+            fields["yield"] = np.where(strain >= 0.0, strain / tension, -strain / compression)
+        parts.append(Swept(points, fields))
 
-    @property
-    def hexahedra(self) -> Cells:
-        """The wall as cells of eight points, shape (n, 8), numbering `SweptState.points` flat.
-
-        First the four of a section, then those of the next; all volumes are positive.
-        """
-        i = np.arange(self.s.size - 1)[:, None]
-        j = np.arange(self.around)[None]
-        after = (j + 1) % self.around
-
-        def number(i: Cells, j: Cells, layer: int) -> Cells:
-            return (i * self.around + j) * 2 + layer
-
-        corners = [(j, 0), (j, 1), (after, 1), (after, 0)]
-        both = [number(i + up, at, layer) for up in (0, 1) for at, layer in corners]
-        return np.stack(np.broadcast_arrays(*both), axis=-1).reshape(-1, 8)
-
-    def skin(self, first: int = 0, last: int | None = None, *, cut: bool = False) -> Cells:
-        """Return the surface of the wall as cells of four points, shape (n, 4), normals outward.
-
-        Parameters
-        ----------
-        first, last : int, optional
-            Sections it begins and ends with; by default all. The ends of the wall belong to it.
-        cut : bool, optional
-            Take the half of the tube on the side of positive z, the cut faces with it.
-        """
-        last = self.s.size - 1 if last is None else last
-        quarter = self.around // 4
-        j = np.arange(-quarter, quarter) if cut else np.arange(self.around)
-        i = np.arange(first, last)
-
-        def number(i: Cells, j: Cells, layer: int) -> Cells:
-            return (i * self.around + j % self.around) * 2 + layer
-
-        def quads(*corners: Cells) -> Cells:
-            return np.stack(np.broadcast_arrays(*corners), axis=-1).reshape(-1, 4)
-
-        a, b, below, above = j[None], j[None] + 1, i[:, None], i[:, None] + 1
-        parts = [
-            quads(number(below, a, 1), number(above, a, 1), number(above, b, 1),
-                  number(below, b, 1)),
-            quads(number(below, a, 0), number(below, b, 0), number(above, b, 0),
-                  number(above, a, 0)),
-        ]  # fmt: skip
-        for at, way in ((np.array([first]), 1), (np.array([last]), -1)):
-            ring = quads(number(at, j, 0), number(at, j, 1), number(at, j + 1, 1),
-                         number(at, j + 1, 0))  # fmt: skip
-            parts.append(ring[:, ::way])
-        if cut:
-            for at, way in ((np.array([-quarter]), 1), (np.array([quarter]), -1)):
-                face = quads(number(i, at, 0), number(i + 1, at, 0), number(i + 1, at, 1),
-                             number(i, at, 1))  # fmt: skip
-                parts.append(face[:, ::way])
-        return np.concatenate(parts)[:, ::-1]
+    wraps = []
+    for first, last in side.wraps:
+        # wound round the sleeve that lies over the pipe there, if one does
+        under = next((k for k, layer in enumerate(side.layers) if layer.over and layer.turns
+                      and layer.part.first <= first and last <= layer.part.last), 0)  # fmt: skip
+        start = side.layers[under].part.first
+        wall = parts[under].points[first - start : last - start + 1]
+        out = wall[:, :, 1] - wall[:, :, 0]
+        wraps.append(wall[:, :, 1] + WRAP * out / np.linalg.norm(out, axis=-1, keepdims=True))
+    outside = 0.5 * (rest.thickness * thin)[:, None]
+    return _Limb(parts, wraps, axis + outside * belly)
 
 
-def _side(walk: Walk, limb: LimbStates, shape: LimbShape, spacing: float) -> _Side:
-    stations = limb.s
-    count = np.maximum(np.ceil(np.diff(stations) / spacing - 1e-9), 1.0).astype(int)
+def _side(walk: Walk, limb: LimbStates, shape: LimbShape, spacing: float, around: int) -> _Side:
+    own = shape.limb
+    ends = [end for each in (*own.sleeves, *own.overlays) for end in (each.start, each.end)]
+    stations, groove = limb.s, limb.s[-1]
+    # an end at a station of the walk, but for round-off, is that station
+    ends = [end for end in ends if np.min(np.abs(stations - end)) > NEAR and end < shape.length]
+    inner = _spaced(np.union1d(stations, [end for end in ends if end < groove]), spacing)
+    beyond = np.union1d([groove, shape.length], [end for end in ends if end > groove])
+    s = np.concatenate([inner, _spaced(beyond, spacing)[1:]])
+    sections = sections_at(walk.design, shape, s)
+    turn = 0.5 * np.pi * shape.edge_on_share(s)
+    wraps = tuple(span(s, each.start, each.end) for each in own.overlays if each.thickness is None)
+    return _Side(limb, shape, s, inner.size, turn, sections,
+                 layers(walk.design, shape, s, sections, around), wraps)  # fmt: skip
+
+
+def _spaced(stops: Array, spacing: float) -> Array:
+    """Return stations with the stops among them and no longer steps than the spacing."""
+    count = np.maximum(np.ceil(np.diff(stops) / spacing - 1e-9), 1.0).astype(int)
     steps = [np.linspace(a, b, n, endpoint=False)
-             for a, b, n in zip(stations[:-1], stations[1:], count, strict=True)]  # fmt: skip
-    inner = np.append(np.concatenate(steps), stations[-1])
-    left = shape.length - stations[-1]
-    beyond = stations[-1] + left * np.linspace(0.0, 1.0, 1 + max(1, int(np.ceil(left / spacing))))
-    s = np.concatenate([inner, beyond[1:]])
-    s[-1] = shape.length
-    thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
-    pipe, material = walk.design.pipe, walk.design.material
-    sections = SectionFamily.from_pipe(pipe, material).at(thickness[: inner.size])
-    if np.any(share > 0.0):
-        edge = SectionFamily.from_pipe(pipe, material, turned=True).at(thickness[: inner.size])
-        sections = blend(sections, edge, share[: inner.size])
-    return _Side(limb, shape, s, inner.size, thickness, 0.5 * np.pi * share, sections)
+             for a, b, n in zip(stops[:-1], stops[1:], count, strict=True)]  # fmt: skip
+    return np.append(np.concatenate(steps), stops[-1])
 
 
 def _at_curvature(sections: SectionResponse, values: Array, bending: Array) -> Array:
@@ -361,15 +406,13 @@ def _string(walk: Walk, state: int) -> Array:
     return line[np.concatenate([[True], new])]
 
 
-def _contact(walk: Walk, s: Array, points: Array, state: int) -> tuple[Array, ...]:
-    """Return lines on the belly's surface where the string lies."""
-    belly = points[:, points.shape[1] // 4, 1]
+def _contact(side: _Side, belly: Array, state: int) -> list[Array]:
+    """Return lines on the belly of an upright limb where the string lies."""
     lines = []
-    for limb, sign in ((walk.limbs[1], -1.0), (walk.limbs[0], 1.0)):
-        for outer, inner in limb.contact[state]:
-            if not outer - inner > 1e-4:  # unused, or the loop in its groove
-                continue
-            ends = np.sort(sign * np.array([inner, outer]))
-            at = np.concatenate([ends[:1], s[(s > ends[0]) & (s < ends[1])], ends[1:]])
-            lines.append(np.stack([np.interp(at, s, part) for part in belly.T], axis=-1))
-    return tuple(lines)
+    for outer, inner in side.limb.contact[state]:
+        if not outer - inner > 1e-4:  # unused, or the loop in its groove
+            continue
+        s = side.s
+        at = np.concatenate([[inner], s[(s > inner) & (s < outer)], [outer]])
+        lines.append(np.stack([np.interp(at, s, part) for part in belly.T], axis=-1))
+    return lines

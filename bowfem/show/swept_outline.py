@@ -95,6 +95,55 @@ def _round_the_wall(outline: Outline, around: int) -> tuple[Array, Array, Array,
     return read(x, -ny), read(y, nx), np.cos(turn), np.sin(turn)
 
 
+def rod(radius: float, around: int, count: int) -> tuple[Array, Array]:
+    """Return a solid rod as a ring with next to no bore; results as of `outlines`.
+
+    Notes
+    -----
+    A cell keeps eight points of its own that way. What it lacks is a millionth of its area.
+    """
+    turn = 2.0 * np.pi * np.arange(around) / around
+    radii = radius * np.array([1e-3, 1.0])
+    shape = (count, around, 2)
+    return (
+        np.broadcast_to(np.cos(turn)[:, None] * radii, shape),
+        np.broadcast_to(np.sin(turn)[:, None] * radii, shape),
+    )
+
+
+def plate(width: Array, back: Array, deep: float, across: int) -> tuple[Array, Array]:
+    """Return a strip on the back, its glued face first; results as of `outlines`.
+
+    Parameters
+    ----------
+    width, back : ndarray, shape (m,)
+        Its width, and the distance of its glued face behind the axis, m.
+    deep : float
+        Its thickness, m.
+    across : int
+        Points across the width.
+    """
+    place = np.linspace(-0.5, 0.5, across)[None, :, None] * width[:, None, None]
+    high = -back[:, None, None] - deep * np.array([0.0, 1.0])
+    shape = (width.size, across, 2)
+    return np.broadcast_to(place, shape), np.broadcast_to(high, shape)
+
+
+def band(surface: Array, *, cut: bool = False) -> tuple[Array, Cells]:
+    """Lay cells on a wrap's surface, (k, n_around, 3); all round it, or its half at positive z.
+
+    Returns
+    -------
+    points, cells : ndarray
+        As of `tube`.
+    """
+    count, around = surface.shape[:2]
+    j = np.arange(-around // 4, around // 4) if cut else np.arange(around)
+    i, j, after = np.arange(count - 1)[:, None] * around, j[None] % around, (j[None] + 1) % around
+    cells = np.stack([i + j, i + after, i + around + after, i + around + j], axis=-1)
+    return surface.reshape(-1, 3), cells.reshape(-1, 4)
+
+
 def tube(line: Array, radius: float, around: int = 10) -> tuple[Array, Cells]:
     """Lay a round tube along a line in the plane of the bow.
 

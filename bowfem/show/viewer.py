@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.errors import BowfemError
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity
-from bowfem.show.swept_outline import tube
+from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState, check_quantity
+from bowfem.show.swept_outline import band, tube
 from bowfem.show.tables import draw_text, printable
 from bowfem.units import System, convert, show, shown_unit
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-PAPER, INK, MUTED, MARK = "#f4f1ea", "#1a1a1a", "#6b6b6b", "#d55e00"
+PAPER, INK, MUTED, MARK, WOUND = "#f4f1ea", "#1a1a1a", "#6b6b6b", "#d55e00", "#b9a06b"
 #: Reads alike with and without colour vision, and in grey.
 MAP, BANDS = "cividis", 18
 #: Window, pixels, and the parts of its width that the whole bow and the close-up get.
@@ -165,10 +165,7 @@ class Scene:
         self.plotter = plotter
         self._views = [(0, 0), (0, 1)] if own else []
         ends = self.bow.at(0), self.bow.at(self.bow.n_states - 1)
-        self._highest = {
-            name: max(float(np.max(np.abs(each.fields[name]))) for each in ends)
-            for name in QUANTITIES
-        }
+        self._highest = {name: max(_highest(each, name) for each in ends) for name in QUANTITIES}
         self._pieces = [self._piece(0, self.bow.s.size - 1)]
         if own:
             self._spot, first, last = _spot(walk, self.bow)
@@ -182,9 +179,10 @@ class Scene:
             plotter.add_mesh(
                 mesh, name=f"wall{number}", scalars="shown", cmap=MAP, n_colors=BANDS,
                 smooth_shading=False, show_scalar_bar=False, ambient=0.35, diffuse=0.75,
+                nan_color=MUTED,
             )  # fmt: skip
         self._activate(0)
-        ghost = _quads(self.bow.at(0).points.reshape(-1, 3), self.bow.skin())
+        ghost = _quads(self.bow.at(0).points, self.bow.parts[0].skin())
         self._ghost = plotter.add_mesh(
             ghost, name="ghost", color=MUTED, opacity=0.15, smooth_shading=True, pickable=False
         )
@@ -201,7 +199,7 @@ class Scene:
         """Return the surface between two sections, and the numbers of its points in the bow's."""
         cells = self.bow.skin(first, last, cut=cut)
         used, renumbered = np.unique(cells, return_inverse=True)
-        points = self.bow.at(0).points.reshape(-1, 3)[used]
+        points = self.bow.at(0).points[used]
         mesh = _quads(points, renumbered.reshape(cells.shape))
         mesh["shown"] = np.zeros(len(points))
         return mesh, used
@@ -221,8 +219,8 @@ class Scene:
         chosen = QUANTITIES[self.quantity]
         body = self.bow.at(self.state if state is None else state)
         self.state = self.state if state is None else state
-        values = np.asarray(convert(body.fields[self.quantity], chosen.kind, self.system)).ravel()
-        points = body.points.reshape(-1, 3)
+        values = np.asarray(convert(body.field(self.quantity), chosen.kind, self.system))
+        points = body.points
         low, high = _limits(self._highest[self.quantity], self.quantity, self.system)
         for number, (mesh, used) in enumerate(self._pieces):
             mesh.points = points[used]
@@ -241,12 +239,17 @@ class Scene:
         return self.plotter.renderers.active_index
 
     def _draw_string(self, body: Any) -> None:
-        """Lay the string, and a mark along each piece of limb it lies on."""
+        """Lay the string, a mark along each piece of limb it lies on, and the wraps."""
         plotter, thickness = self.plotter, self.walk.design.string.thickness
         for view in range(len(self._pieces)):
             self._activate(view)
             for name in ("string", "contact0", "contact1", "contact2", "contact3"):
                 plotter.remove_actor(f"{name} {view}", render=False)
+            for number, wrap in enumerate(body.wraps):
+                plotter.add_mesh(
+                    _quads(*band(wrap, cut=view > 0)), name=f"wrap{number} {view}", color=WOUND,
+                    render=False, show_scalar_bar=False, reset_camera=False,
+                )  # fmt: skip
             lines = [("string", body.string, 0.5 * thickness, INK)] if body.string.size else []
             # thicker than the string, so that it is seen: a mark, not a body
             lines += [(f"contact{number}", line, (0.9 if view else 1.6) * thickness, MARK)
@@ -405,8 +408,18 @@ def _look(camera: Any, at: Array, way: Array, half_height: float) -> None:
 def _bounds(bow: SweptBow) -> Array:
     """Return lowest and highest corner of the bow and its string in all states, (2, 3)."""
     every = [bow.at(state) for state in (UNSTRUNG, 0, bow.n_states - 1)]
-    points = np.concatenate([np.concatenate([b.points.reshape(-1, 3), b.string]) for b in every])
+    points = np.concatenate([np.concatenate([b.points, b.string]) for b in every])
     return np.stack([points.min(axis=0), points.max(axis=0)])
+
+
+def _highest(body: SweptState, name: str) -> float:
+    """Return the largest size of a quantity in the bow's own plastic.
+
+    A rod of carbon among it would leave the plastic without colours: it ends at the scale's end.
+    """
+    own = [part.fields[name] for part in body.parts if not np.all(np.isnan(part.fields["yield"]))]
+    return max(float(np.max(np.abs(values), initial=0.0, where=~np.isnan(values)))
+               for values in own)  # fmt: skip
 
 
 def _limits(highest: float, name: str, system: System) -> tuple[float, float]:

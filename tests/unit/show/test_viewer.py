@@ -99,7 +99,7 @@ def test_colours_are_those_of_the_points(scene):
     scene.update(state, "stress")
     body = scene.bow.at(state)
     known = dict(
-        zip(map(bytes, body.points.reshape(-1, 3)), body.fields["stress"].ravel(), strict=True)
+        zip(map(bytes, body.points), body.field("stress"), strict=True)
     )
     for mesh, _ in scene._pieces:
         expected = [known[bytes(np.asarray(point))] for point in mesh.points]
