@@ -31,7 +31,9 @@ quantities (--quantity NAME):
 
 The tube is drawn as the pipe pressed to the thickness it has under load, with its sleeves, rods
 and strips; wraps, which have no thickness, as bands. The scale is that of the bow's own plastic:
-another material may go beyond it, and is grey where the quantity is not known of it. --web writes one page with a picture of every state and a slider; it needs nothing else.
+another material may go beyond it, and is grey where the quantity is not known of it.
+
+--web writes one page with a picture of every state and a slider; it needs nothing else.
 """
 
 EXPORT = """\

@@ -237,8 +237,8 @@ class SweptBow:
             raise InputError("state", state, f"between {UNSTRUNG} and {self.n_states - 1}")
         walk, (upper, lower) = self.walk, self._sides
         # the lower limb is swept upright, then turned down
-        below = _swept(walk, lower, state, 1.0 if lower is upper else -1.0)
         above = _swept(walk, upper, state, 1.0)
+        below = above if lower is upper else _swept(walk, lower, state, -1.0)
         down = np.array([1.0, -1.0, 1.0])
         turned = [
             Swept(part.points[::-1] * down, {k: v[::-1] for k, v in part.fields.items()})

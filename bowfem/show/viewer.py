@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
+from functools import lru_cache
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
@@ -154,6 +155,7 @@ class Scene:
         import pyvista as pv
 
         self.walk, self.bow = walk, SweptBow.from_walk(walk)
+        self._at = lru_cache(maxsize=4)(self.bow.at)  # the ends are asked for again and again
         self.system: System = system
         self.quantity, self.state, self.ghost = quantity, walk.draw.size - 1, True
         own = plotter is None
@@ -164,7 +166,7 @@ class Scene:
             )  # fmt: skip
         self.plotter = plotter
         self._views = [(0, 0), (0, 1)] if own else []
-        ends = self.bow.at(0), self.bow.at(self.bow.n_states - 1)
+        ends = self._at(0), self._at(self.bow.n_states - 1)
         self._highest = {name: max(_highest(each, name) for each in ends) for name in QUANTITIES}
         self._pieces = [self._piece(0, self.bow.s.size - 1)]
         if own:
@@ -182,7 +184,7 @@ class Scene:
                 nan_color=MUTED,
             )  # fmt: skip
         self._activate(0)
-        ghost = _quads(self.bow.at(0).points, self.bow.parts[0].skin())
+        ghost = _quads(self._at(0).points, self.bow.parts[0].skin())
         self._ghost = plotter.add_mesh(
             ghost, name="ghost", color=MUTED, opacity=0.15, smooth_shading=True, pickable=False
         )
@@ -199,7 +201,7 @@ class Scene:
         """Return the surface between two sections, and the numbers of its points in the bow's."""
         cells = self.bow.skin(first, last, cut=cut)
         used, renumbered = np.unique(cells, return_inverse=True)
-        points = self.bow.at(0).points[used]
+        points = self._at(0).points[used]
         mesh = _quads(points, renumbered.reshape(cells.shape))
         mesh["shown"] = np.zeros(len(points))
         return mesh, used
@@ -217,7 +219,7 @@ class Scene:
         self.quantity = check_quantity(self.quantity if quantity is None else quantity)
         self.ghost = self.ghost if ghost is None else ghost
         chosen = QUANTITIES[self.quantity]
-        body = self.bow.at(self.state if state is None else state)
+        body = self._at(self.state if state is None else state)
         self.state = self.state if state is None else state
         values = np.asarray(convert(body.field(self.quantity), chosen.kind, self.system))
         points = body.points
@@ -274,7 +276,7 @@ class Scene:
                 lines.append(f"weight {show(walk.force[self.state], 'force', system, 3)}")
             gap = _nearest(walk, self.state)
             lines.append(f"string to belly mid-limb {show(gap, 'length', system, 3)}")
-            if self.bow.at(self.state).contact:
+            if self._at(self.state).contact:
                 lines.append("orange: string on the limb")
         if self.ghost and self.state != 0:
             lines.append("pale: shape at brace")
@@ -308,7 +310,7 @@ class Scene:
 
     def _aim(self) -> None:
         """Look at the bow from its right, a little from the belly's side, archer on the left."""
-        bounds = _bounds(self.bow)
+        bounds = self._bounds()
         self._activate(0)
         middle, size = bounds.mean(axis=0), np.ptp(bounds, axis=0)
         way = np.array([0.7, 0.12, -1.0])
@@ -320,6 +322,12 @@ class Scene:
             self._activate(1)
             self.aim_close_up()
             self._activate(0)
+
+    def _bounds(self) -> Array:
+        """Return lowest and highest corner of bow and string in all states, (2, 3)."""
+        every = [self._at(state) for state in (UNSTRUNG, 0, self.bow.n_states - 1)]
+        points = np.concatenate([np.concatenate([b.points, b.string]) for b in every])
+        return np.stack([points.min(axis=0), points.max(axis=0)])
 
     def aim_close_up(self) -> None:
         """Look into the wall that is cut open, wherever the limb has carried it."""
@@ -403,13 +411,6 @@ def _look(camera: Any, at: Array, way: Array, half_height: float) -> None:
     camera.up = (0.0, 1.0, 0.0)
     camera.parallel_projection = True
     camera.parallel_scale = half_height
-
-
-def _bounds(bow: SweptBow) -> Array:
-    """Return lowest and highest corner of the bow and its string in all states, (2, 3)."""
-    every = [bow.at(state) for state in (UNSTRUNG, 0, bow.n_states - 1)]
-    points = np.concatenate([np.concatenate([b.points, b.string]) for b in every])
-    return np.stack([points.min(axis=0), points.max(axis=0)])
 
 
 def _highest(body: SweptState, name: str) -> float:
