@@ -33,7 +33,8 @@ The tube is drawn as the pipe pressed to the thickness it has under load, with i
 and strips; wraps, which have no thickness, as bands. The scale is that of the bow's own plastic:
 another material may go beyond it, and is grey where the quantity is not known of it.
 
---web writes one page with a picture of every state and a slider; it needs nothing else.
+--web writes one page that a browser shows without anything else: turn the bow, walk it, choose
+the quantity, cut it open. Writing it needs no renderer.
 """
 
 EXPORT = """\
@@ -67,7 +68,7 @@ def register(commands: argparse._SubParsersAction, announced: Announced) -> None
     )  # fmt: skip
     view.add_argument("--still", metavar="FILE.png", help="write a picture")
     view.add_argument("--film", metavar="FILE.gif", help="write a film, .gif or .mp4")
-    view.add_argument("--web", metavar="FILE.html", help="write a page with a slider")
+    view.add_argument("--web", metavar="FILE.html", help="write a page to turn and walk it")
     view.add_argument("--quantity", metavar="NAME", default="yield", help="colours (yield)")
     view.add_argument(
         "--draw", metavar="LENGTH", help="draw to this length instead of the design's own, in its "
@@ -144,7 +145,8 @@ def _view(args: argparse.Namespace) -> int:
     jobs = [job for job in jobs if job[1] is not None]
     for _, path, key in jobs:
         viewing.check_target(path, key)
-    check_rendering(window=not jobs)
+    if args.web is None or len(jobs) > 1:  # the page alone needs no renderer
+        check_rendering(window=not jobs)
     walk = _walked(args, args.draw)
     for write, path, _ in jobs:
         write(walk, path, quantity=args.quantity, system=args.units)

@@ -20,6 +20,6 @@ def run(path: str | Path = DESIGN) -> Scene:
 
 if __name__ == "__main__":
     scene = run(*sys.argv[1:2])
-    Path("viewer_still.png").write_bytes(image_bytes(scene.picture(), "png"))
+    Path("viewer_still.png").write_bytes(image_bytes(scene.picture()))
     scene.plotter.close()
     print(scene.label())

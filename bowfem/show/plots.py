@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 # Neutral darks beside cividis, a colour map that reads alike with and without colour vision.
 INK, GREY, PALE = "#1a1a1a", "#8a8a8a", "#c9d2dc"
 BLUE, OCHRE = "#00336f", "#b8860b"
+#: Reads alike with and without colour vision, and in grey.
 MAP = "cividis"
 
 

@@ -58,8 +58,13 @@ th:first-child, td:first-child { text-align: left; padding-left: 0; }
 figure { margin: 1.2rem 0; break-inside: avoid; } img { max-width: 100%; height: auto; }
 figcaption, .small { font-size: 0.85rem; color: #444; }
 pre { white-space: pre-wrap; font-size: 0.8rem; background: #f4f1ea; padding: 0.6rem; }
-table, li { break-inside: avoid; } h2 { break-after: avoid; }
-@media print { body { margin: 0; max-width: none; font-size: 10pt; } img { max-height: 20cm; } }
+tr, li { break-inside: avoid; } h2, h3 { break-after: avoid; }
+@page { margin: 1.5cm; }
+@media print {
+  body { margin: 0; padding: 0; max-width: none; font-size: 9.5pt; }
+  h2 { margin-top: 1.2rem; } th, td { padding: 0.1rem 0.6rem; } pre { font-size: 7.5pt; }
+  figure { margin: 0.4rem 0; } img { max-height: 10.8cm; }
+}
 """
 
 
@@ -79,6 +84,7 @@ def report_page(walk: Walk, system: System = "us") -> str:
         HTML with its pictures in it.
     """
     summary, name = summarize(walk), _text(walk.design.name)
+    ended = walk.stop.value[:1].upper() + walk.stop.value[1:]
     reached = (
         f"{show(summary.weight, 'force', system, 3)} at {draw_text(walk, summary.draw, system)}"
     )
@@ -89,7 +95,7 @@ def report_page(walk: Walk, system: System = "us") -> str:
         warned = "<p>Nothing beyond the cautions at the end of this page.</p>"
     parts = [
         f"<h1>{name}</h1>",
-        f'<p class="big">{_text(reached)}</p><p>{_text(walk.stop.value)}. {_text(ESTIMATE)}</p>',
+        f'<p class="big">{_text(reached)}</p><p>{_text(ended)}. {_text(ESTIMATE)}</p>',
         "<h2>What was asked</h2>", _asked(walk, system),
         "<h2>What comes out</h2>", _comes_out(walk, summary, system),
         "<h2>Warnings</h2>", warned,
@@ -345,7 +351,7 @@ def _body(walk: Walk, system: System) -> str:
         from bowfem.show.viewing import image_bytes
 
         scene = Scene(walk, system=system)
-        data = image_bytes(scene.picture(), "png")
+        data = image_bytes(scene.picture())
         scene.plotter.close()
     except BowfemError as error:
         return f'<p class="small">Without a picture of the body: {_text(str(error))}.</p>'

@@ -18,23 +18,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.errors import BowfemError
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState, check_quantity
+from bowfem.show.plots import INK, MAP
+from bowfem.show.seen import BANDS, MARK, MUTED, PAPER, WOUND, scale_ends, state_lines
+from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity
 from bowfem.show.swept_outline import band, tube
-from bowfem.show.tables import draw_text, printable
-from bowfem.units import System, convert, show, shown_unit
+from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow.walk import Walk
 
 Array = NDArray[np.float64]
 
-PAPER, INK, MUTED, MARK, WOUND = "#f4f1ea", "#1a1a1a", "#6b6b6b", "#d55e00", "#b9a06b"
-#: Reads alike with and without colour vision, and in grey.
-MAP, BANDS = "cividis", 18
 #: Window, pixels, and the parts of its width that the whole bow and the close-up get.
 SIZE, WIDTHS = (1280, 800), (16, 9)
-#: Ends of a scale whose quarters are short numbers.
-NICE = (1.0, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 4.0, 4.8, 6.0, 8.0, 10.0)
 #: Most lines of the label.
 LINES = 6
 #: A bend of more than this is a curl, rad.
@@ -167,7 +163,7 @@ class Scene:
         self.plotter = plotter
         self._views = [(0, 0), (0, 1)] if own else []
         ends = self._at(0), self._at(self.bow.n_states - 1)
-        self._highest = {name: max(_highest(each, name) for each in ends) for name in QUANTITIES}
+        self._ends = {name: scale_ends(ends, name, system) for name in QUANTITIES}
         self._pieces = [self._piece(0, self.bow.s.size - 1)]
         if own:
             self._spot, first, last = _spot(walk, self.bow)
@@ -223,7 +219,6 @@ class Scene:
         self.state = self.state if state is None else state
         values = np.asarray(convert(body.field(self.quantity), chosen.kind, self.system))
         points = body.points
-        low, high = _limits(self._highest[self.quantity], self.quantity, self.system)
         for number, (mesh, used) in enumerate(self._pieces):
             mesh.points = points[used]
             mesh["shown"] = values[used]
@@ -232,7 +227,7 @@ class Scene:
                 .actors[f"wall{number}"]
                 .mapper
             )
-            mapper.scalar_range = (low, high)
+            mapper.scalar_range = self._ends[self.quantity]
         self._ghost.SetVisibility(self.ghost and self.state != 0)
         self._draw_string(body)
         self._write()
@@ -265,19 +260,7 @@ class Scene:
 
     def label(self) -> str:
         """Say what is shown: the bow, the state, its weight and what is marked."""
-        walk, system = self.walk, self.system
-        lines = [printable(walk.design.name)[:40]]
-        if self.state == UNSTRUNG:
-            lines.append("unstrung")
-        else:
-            where = "at brace, " if self.state == 0 else ""
-            lines.append(f"{where}{draw_text(walk, walk.draw[self.state], system)}")
-            if self.state:
-                lines.append(f"weight {show(walk.force[self.state], 'force', system, 3)}")
-            gap = _nearest(walk, self.state)
-            lines.append(f"string to belly mid-limb {show(gap, 'length', system, 3)}")
-            if self._at(self.state).contact:
-                lines.append("orange: string on the limb")
+        lines = state_lines(self.walk, self._at(self.state), self.state, self.system)
         if self.ghost and self.state != 0:
             lines.append("pale: shape at brace")
         return "\n".join(lines)
@@ -413,29 +396,6 @@ def _look(camera: Any, at: Array, way: Array, half_height: float) -> None:
     camera.parallel_scale = half_height
 
 
-def _highest(body: SweptState, name: str) -> float:
-    """Return the largest size of a quantity in the bow's own plastic.
-
-    A rod of carbon among it would leave the plastic without colours: it ends at the scale's end.
-    """
-    own = [part.fields[name] for part in body.parts if not np.all(np.isnan(part.fields["yield"]))]
-    return max(float(np.max(np.abs(values), initial=0.0, where=~np.isnan(values)))
-               for values in own)  # fmt: skip
-
-
-def _limits(highest: float, name: str, system: System) -> tuple[float, float]:
-    """Return one range for all states, so that colours compare, with even numbers on the scale.
-
-    It holds the whole where the quantity is a share of what the limb stands.
-    """
-    high = float(convert(highest, QUANTITIES[name].kind, system))
-    if name in ("yield", "fold"):
-        high = max(high, 100.0)
-    power = 10.0 ** np.floor(np.log10(high)) if high > 0.0 else 1.0
-    high = next((step * power for step in NICE if step * power >= high * (1.0 - 1e-9)), power)
-    return (-high if QUANTITIES[name].signed else 0.0), float(high)
-
-
 def _spot(walk: Walk, bow: SweptBow) -> tuple[str, int, int]:
     """Choose the close-up: the curl of the upper limb, or where a limb is worked hardest."""
     limb = walk.design.limbs[0].limb
@@ -452,10 +412,3 @@ def _spot(walk: Walk, bow: SweptBow) -> tuple[str, int, int]:
     first, last = np.searchsorted(bow.s, [low, high])
     last = min(int(last), bow.s.size - 1)
     return text, min(int(first), last - 2), last
-
-
-def _nearest(walk: Walk, state: int) -> float:
-    """Return the string's distance from the belly in the middle of the limb, the smaller, m."""
-    return min(
-        float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[state])) for limb in walk.limbs
-    )

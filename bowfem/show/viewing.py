@@ -5,10 +5,7 @@ A film is one frame a state, so that it is in step with the walk.
 
 from __future__ import annotations
 
-import base64
-import html
 import io
-import json
 import os
 import tempfile
 from importlib.util import find_spec
@@ -21,7 +18,8 @@ from numpy.typing import NDArray
 from bowfem.errors import BowfemError, InputError
 from bowfem.show.files import check_file, write_whole
 from bowfem.show.tables import printable
-from bowfem.show.viewer import PAPER, Scene, check_rendering
+from bowfem.show.viewer import Scene, check_rendering
+from bowfem.show.web_page import web_page
 
 if TYPE_CHECKING:
     from bowfem.bow.walk import Walk
@@ -61,7 +59,7 @@ def still(
     scene = Scene(walk, **options)
     if state is not None:
         scene.update(state)
-    data = image_bytes(scene.picture(), "png")
+    data = image_bytes(scene.picture())
     scene.plotter.close()
     write_whole(path, data, "--still")
 
@@ -111,47 +109,15 @@ def _write_mp4(scene: Scene, path: str) -> None:
 
 
 def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
-    """Write one page that needs nothing else: every state's picture, and a slider to walk them.
+    """Write one page to turn and walk the bow in a browser; options as of `web_page`.
 
     Raises
     ------
     InputError
         The file cannot be written.
-    BowfemError
-        Nothing can be rendered here.
     """
     check_target(path, "--web")
-    scene = Scene(walk, **options)
-    pictures = [
-        f"data:image/jpeg;base64,{base64.b64encode(image_bytes(image, 'jpg')).decode()}"
-        for _, image in scene.frames()
-    ]
-    scene.plotter.close()
-    name = html.escape(printable(walk.design.name))
-    last = len(pictures) - 1
-    page = PAGE.format(
-        name=name, last=last, first=pictures[-1], pictures=json.dumps(pictures), paper=PAPER
-    )
-    write_whole(path, page.encode(), "--web")
-
-
-#: Page of `web`: the pictures are in it, as is what little script turns them.
-PAGE = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>{name}: from unstrung to the last draw</title>
-<style>
-body {{ margin: 0 auto; max-width: 1280px; background: {paper}; font: 16px sans-serif }}
-img {{ width: 100%; display: block }} label {{ display: block; padding: 0.5em 1em }}
-input {{ width: 100% }}
-</style></head><body>
-<img id="picture" alt="{name}" src="{first}">
-<label>from unstrung through brace to the last draw
-<input id="step" type="range" min="0" max="{last}" value="{last}"></label>
-<script>
-const pictures = {pictures};
-const step = document.getElementById("step"), picture = document.getElementById("picture");
-step.addEventListener("input", () => {{ picture.src = pictures[step.value]; }});
-</script></body></html>
-"""
+    write_whole(path, web_page(walk, **options).encode(), "--web")
 
 
 #: Endings of the files written.
@@ -178,10 +144,10 @@ def check_target(path: str | os.PathLike[str], key: str) -> str:
     return ending
 
 
-def image_bytes(image: NDArray[np.uint8], kind: str) -> bytes:
-    """Return a picture, (height, width, 3), as the content of a "png" or "jpg" file."""
+def image_bytes(image: NDArray[np.uint8]) -> bytes:
+    """Return a picture, (height, width, 3), as the content of a PNG file."""
     from matplotlib.image import imsave
 
     with io.BytesIO() as buffer:
-        imsave(buffer, image, format=kind)
+        imsave(buffer, image, format="png")
         return buffer.getvalue()

@@ -1,11 +1,15 @@
 """Walks the tables and pictures are made of: complete ones, and one that gives way."""
 
+import shutil
+import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from bowfem.bow import Design, Walk, walk
 
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 
 
@@ -46,3 +50,22 @@ def giving_way() -> Walk:
     text = (DESIGNS / "wagtail.toml").read_text(encoding="utf-8")
     last = '  { at = "23 in"'
     return walk(Design.from_toml(text.replace(last, NOTCH + last).replace('"28 in"', '"32 in"')))
+
+
+@pytest.fixture
+def browser(tmp_path) -> Callable[..., str]:
+    """Open a page in headless Chromium, with options; give back what it prints."""
+    program = next(filter(None, map(shutil.which, BROWSERS)), None)
+    if program is None:
+        pytest.skip("no Chromium is installed")
+
+    def opened(page: Path, *options: str) -> str:
+        always = ["--headless", "--no-sandbox", f"--user-data-dir={tmp_path / 'profile'}",
+                  "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]  # fmt: skip
+        done = subprocess.run(
+            [program, *always, *options, page.as_uri()], check=True, capture_output=True,
+            text=True, timeout=120,
+        )  # fmt: skip
+        return done.stdout
+
+    return opened
