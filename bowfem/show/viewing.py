@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import os
 import tempfile
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -102,10 +103,10 @@ def _write_gif(scene: Scene, path: str) -> None:
 
 
 def _write_mp4(scene: Scene, path: str) -> None:
-    scene.plotter.open_movie(path, framerate=RATE)
-    for _ in scene.frames():
-        scene.plotter.write_frame()
-    scene.plotter.mwriter.close()
+    # asked for by name: it is an extra that type checkers need not have
+    with import_module("imageio.v2").get_writer(path, fps=RATE) as writer:
+        for _, image in scene.frames():
+            writer.append_data(image)
 
 
 def web(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
@@ -140,7 +141,9 @@ def check_target(path: str | os.PathLike[str], key: str) -> str:
         raise InputError(key, ascii(os.fspath(path)), allowed)
     check_file(path, key)
     if ending == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
-        raise BowfemError("an mp4 needs imageio with imageio-ffmpeg: install them, or take a .gif")
+        raise BowfemError(
+            "an mp4 needs imageio-ffmpeg: install bowfem with its extra 'film', or take a .gif"
+        )
     return ending
 
 

@@ -62,6 +62,22 @@ def test_a_film_holds_every_state(scene, frames, tmp_path, monkeypatch):
             assert apart[number + UNSTRUNG] < 2.0  # 256 colours for all
 
 
+# imageio's reader leaves its pipes to the garbage collector
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_an_mp4_holds_every_state(scene, frames, tmp_path, monkeypatch):
+    pytest.importorskip("imageio_ffmpeg", reason="the extra 'film' is not installed")
+    imageio = pytest.importorskip("imageio.v2")
+    monkeypatch.setattr(Scene, "frames", lambda self: iter(frames.items()))
+    path = tmp_path / "film.mp4"
+    viewing.film(scene.walk, path)
+    with imageio.get_reader(path) as reader:
+        seen = [np.asarray(image, dtype=float) for image in reader]
+    assert len(seen) == len(frames)
+    for number in (0, 1, 20, len(seen) - 1):
+        apart = {state: np.mean(np.abs(seen[number] - image)) for state, image in frames.items()}
+        assert min(apart, key=apart.__getitem__) == number + UNSTRUNG
+
+
 def test_still_and_colours(scene, tmp_path):
     """The darkest end of the scale marks what is unstrained: unstrung, the whole limb."""
     path = tmp_path / "still.png"
