@@ -34,6 +34,9 @@ examples:
   bowfem draw mybow.toml --to "26 in"          only so far
   bowfem draw mybow.toml --out pictures        also draw.png and shape.png
   bowfem draw mybow.toml --units metric --json walk.json
+  bowfem view mybow.toml                       look at it, from unstrung to full draw
+  bowfem report mybow.toml --out bow.html      one page to read or print
+  bowfem export mybow.toml --out meshes        for other programs
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem pipes                                 pipe sizes a design can name
 """
