@@ -68,22 +68,43 @@ def stress_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
         Tension is positive. Upright lines are the maker's marks, with the thickness pressed there
         on the upper edge; numbered dots are hot spots, each at the draw where it is worked hardest.
     """
+    return _along(walk, "stress", ax, system, lower)
+
+
+def strain_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bool = False) -> Any:
+    """Plot the strain of belly and back along a limb; else as `stress_along`.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        Level lines are the yield strains, where the material has any.
+    """
+    ax = _along(walk, "strain", ax, system, lower)
+    tension, compression = walk.design.material.yield_strains()
+    levels = [100.0 * level for level in (tension, -compression) if np.isfinite(level)]
+    for level in levels:
+        ax.axhline(level, color=INK, lw=0.9, ls=":", label="yield" if level > 0.0 else None)
+    if levels:
+        reach = max(ax.get_ylim()[1], 1.1 * max(np.abs(levels)))
+        ax.set_ylim(-reach, reach)
+        _below(ax, 2)
+    return ax
+
+
+def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
+    kind = {"stress": "stress", "strain": "share"}[name]
     limb, shape = walk.limbs[lower], walk.design.limbs[lower]
+    back, belly = (
+        convert(getattr(limb, f"{name}_{side}"), kind, system) for side in ("back", "belly")
+    )
     ax = new_axes(ax, WIDTH, HEIGHT, ROOM)
     s = convert(limb.s, "length", system)
-    for values, colour, side in (
-        (limb.stress_back[-1], BLUE, "back"), (limb.stress_belly[-1], OCHRE, "belly"),
-    ):  # fmt: skip
-        ax.plot(s, convert(values, "stress", system), color=colour, lw=2.0,
-                ls="-" if side == "back" else (0, (6, 1.5)), label=side)  # fmt: skip
+    ax.plot(s, back[-1], color=BLUE, lw=2.0, label="back")
+    ax.plot(s, belly[-1], color=OCHRE, lw=2.0, ls=(0, (6, 1.5)), label="belly")
     spots = [spot for spot in walk.hot_spots(3) if (spot.limb == "lower") == lower]
-    places = [(convert(spot.s, "length", system), convert(spot.stress, "stress", system))
+    places = [(convert(spot.s, "length", system), convert(getattr(spot, name), kind, system))
               for spot in spots]  # fmt: skip
-    reach = 1.28 * max(
-        float(np.max(np.abs(convert(part, "stress", system))))
-        for part in (limb.stress_back, limb.stress_belly)
-    )
-    reach = reach or 1.0
+    reach = 1.28 * float(max(np.max(np.abs(back)), np.max(np.abs(belly)))) or 1.0
     ax.set_xlim(0.0, s[-1])
     ax.set_ylim(-reach, reach)
     for number, ((x, y), spot) in enumerate(zip(places, spots, strict=True), 1):
@@ -104,10 +125,10 @@ def stress_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
     _marks(ax, shape, float(limb.s[-1]), system)
     ax.axhline(0.0, color=INK, lw=0.7)
     ax.set_xlabel(f"distance from the bow's centre ({shown_unit('length', system)})")
-    ax.set_ylabel(f"stress, tension positive ({shown_unit('stress', system)})")
+    ax.set_ylabel(f"{name}, tension positive ({shown_unit(kind, system)})")
     _grid(ax)
     _below(ax, 2)
-    _head(ax, walk, "stress along the limb at the last draw", lower, 34)
+    _head(ax, walk, f"{name} along the limb at the last draw", lower, 34)
     return ax
 
 

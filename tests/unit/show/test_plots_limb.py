@@ -13,7 +13,10 @@ from bowfem.show import plots_limb
 from bowfem.units import convert
 
 NAMES = ["wagtail", "dunlin", "curlew", "giving_way"]
-DRAWN = [plots_limb.stress_along, plots_limb.stress_round_curl, plots_limb.contact_over_draw]
+DRAWN = [
+    plots_limb.stress_along, plots_limb.strain_along, plots_limb.stress_round_curl,
+    plots_limb.contact_over_draw,
+]  # fmt: skip
 
 
 def section(thickness=12e-3, strain=0.02, material=RIGID_PVC):
@@ -75,18 +78,33 @@ def lines(ax):
     return {line.get_label(): np.stack(line.get_data()) for line in ax.lines}
 
 
-def test_stress_along_holds_walk_marks_and_hot_spots(dunlin):
-    ax = plots_limb.stress_along(dunlin, system="metric")
+@pytest.mark.parametrize(
+    ("name", "kind", "system", "shown"),
+    [("stress", "stress", "metric", "MPa"), ("strain", "share", "us", "%")],
+)
+def test_along_holds_walk_marks_and_hot_spots(name, kind, system, shown, dunlin, lapwing):
+    plot = getattr(plots_limb, f"{name}_along")
+    ax = plot(dunlin, system=system)
     found = lines(ax)
-    limb = dunlin.limbs[0]
-    assert np.array_equal(found["back"][1], convert(limb.stress_back[-1], "stress", "metric"))
-    assert np.array_equal(found["belly"][1], convert(limb.stress_belly[-1], "stress", "metric"))
-    upright = [line.get_xdata()[0] for line in ax.lines if line.get_linestyle() == ":"]
-    assert upright == pytest.approx([1e3 * m.at for m in dunlin.design.limb.marks])
+    for side in ("back", "belly"):
+        values = getattr(dunlin.limbs[0], f"{name}_{side}")[-1]
+        assert np.array_equal(found[side][1], convert(values, kind, system))
+    upright = [line.get_xdata()[0] for line in ax.lines
+               if line.get_linestyle() == ":" and np.ptp(line.get_xdata()) == 0.0]  # fmt: skip
+    marks = [convert(mark.at, "length", system) for mark in dunlin.design.limb.marks]
+    assert upright == pytest.approx(marks)
     worst = dunlin.hot_spots(1)[0]
     (first,) = [data for label, data in found.items() if str(label).startswith("1: ")]
-    assert first[:, 0] == pytest.approx([1e3 * worst.s, worst.stress / 1e6])
-    assert "MPa" in ax.get_ylabel() and "mm" in ax.get_xlabel()
+    place = [convert(worst.s, "length", system), convert(getattr(worst, name), kind, system)]
+    assert first[:, 0] == pytest.approx(place)
+    assert shown in ax.get_ylabel() and ("in" if system == "us" else "mm") in ax.get_xlabel()
+    lower = lines(plot(lapwing, system=system, lower=True))
+    assert lower["back"][0] == pytest.approx(convert(lapwing.limbs[1].s, "length", system))
+    # the material's own: where strain meets the level, yield share is one
+    assert ("yield" in found) == (name == "strain")
+    if name == "strain":
+        tension, _ = dunlin.design.material.yield_strains()
+        assert found["yield"][1] == pytest.approx([100.0 * tension] * 2)
 
 
 def test_stress_round_curl_runs_over_arc_and_angle(curlew):
