@@ -57,6 +57,21 @@ def test_meshes_hold_the_walk(dunlin, folder):
             assert np.max(stress) == pytest.approx(limb.stress_back[state, at], rel=1e-9)
 
 
+def test_parts_are_told_apart(laden, tmp_path):
+    import pyvista as pv
+
+    bow = SweptBow.from_walk(laden)
+    path = tmp_path / "laden.vtu"
+    path.write_bytes(export.vtu(bow, bow.at(0)))
+    mesh = pv.read(path)
+    assert len(bow.parts) == 9
+    for number, part in enumerate(bow.parts):
+        own = mesh.extract_cells(mesh["part"] == number)
+        assert own.n_cells == len(part.hexahedra)
+        ends = np.min(own["station_m"]), np.max(own["station_m"])
+        assert ends == pytest.approx((bow.s[part.first], bow.s[part.last]), abs=1e-12)
+
+
 def test_series_is_in_order_of_draw(dunlin, folder):
     import pyvista as pv
 
