@@ -75,3 +75,16 @@ def test_a_window_needs_a_display(monkeypatch, capsys):
         monkeypatch.delenv(name, raising=False)
     assert main(["view", WAGTAIL]) == 2
     assert "there is no display" in capsys.readouterr().err
+
+
+def test_the_page_needs_no_renderer(monkeypatch, tmp_path, capsys):
+    monkeypatch.setattr(viewer.sys, "platform", "linux")
+    monkeypatch.setattr(viewer, "OFF_SCREEN", {})
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    page = tmp_path / "page.html"
+    assert main(["view", WAGTAIL, "--still", str(tmp_path / "a.png"), "--web", str(page)]) == 2
+    assert "nothing can be rendered here" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    assert main(["view", WAGTAIL, "--web", str(page)]) == 0
+    assert page.read_text(encoding="utf-8").endswith("</html>\n")

@@ -311,9 +311,8 @@ def _swept(walk: Walk, side: _Side, state: int, flip: float) -> _Limb:
             for name, values in along.items()
         }
         unknown = np.full_like(strain, np.nan)
-        bore = layer is side.layers[0]
         fields["crosswise"] = unknown
-        if bore:
+        if layer is side.layers[0]:
             fields["crosswise"] = np.broadcast_to(crosswise[:, None, None], strain.shape)
         fields["stress"] = layer.law.stress(strain)
         fields["yield"] = unknown
