@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import bowfem
+from bowfem import cli_show
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.show.cautions import cautions_text
 
@@ -33,6 +34,9 @@ examples:
   bowfem draw mybow.toml --to "26 in"          only so far
   bowfem draw mybow.toml --out pictures        also draw.png and shape.png
   bowfem draw mybow.toml --units metric --json walk.json
+  bowfem view mybow.toml                       look at it, from unstrung to full draw
+  bowfem report mybow.toml --out bow.html      one page to read or print
+  bowfem export mybow.toml --out meshes        for other programs
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem pipes                                 pipe sizes a design can name
 """
@@ -132,6 +136,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     section.add_argument("--out", metavar="FOLDER", help="write section.png here")
     section.set_defaults(run=_section)
+
+    cli_show.register(commands, _announced)
 
     pipes = commands.add_parser(
         "pipes", help="list the published pipe sizes", allow_abbrev=False,

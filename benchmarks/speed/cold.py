@@ -1,4 +1,4 @@
-"""Start the package in fresh interpreters: import, first and second draw, nothing compiled."""
+"""Start the package in fresh interpreters: import, draws and a still, nothing compiled before."""
 
 from __future__ import annotations
 
@@ -29,8 +29,11 @@ def start() -> list[tuple[str, float, str, str]]:
         package = min(spent("-c", "import bowfem") for _ in range(5))
         draw = ("-m", "bowfem", "draw", str(DESIGN), "--out", "out")
         first, second = spent(*draw), spent(*draw)
+        still = ("-m", "bowfem", "view", str(DESIGN), "--still", "still.png")
+        warm = min(spent(*still) for _ in range(2))
     return [
         ("import bowfem", package - bare, "ms", f"interpreter alone {bare * 1e3:.0f} ms"),
         ("first draw of an example", first, "s", "compiles"),
         ("second draw", second, "s", "interpreter, imports, report and pictures included"),
+        ("first still of a design", warm, "s", "interpreter, imports and walk included"),
     ]

@@ -79,7 +79,7 @@ class LimbModel:
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape
         s = plain.stations.ravel()
-        sections = _sections(design, shape, s)
+        sections = sections_at(design, shape, s)
         offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
         rod = Rod.from_curvature(
             nodes,
@@ -141,8 +141,18 @@ def _nodes(shape: LimbShape, refine: int) -> Array:
     return np.array(nodes)
 
 
-def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
-    """Return the sections at stations: the pipe as pressed, with sleeves and overlays."""
+def sections_at(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+    """Return the sections at stations of a limb: the pipe as pressed, with sleeves and overlays.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    shape : LimbShape
+        One of its limbs.
+    s : ndarray, shape (n_stations,)
+        Distances from the bow's centre along the pipe, m.
+    """
     thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
     found = _pressed(design.pipe, design.material, thickness, share)
     for sleeve in shape.limb.sleeves:
@@ -176,27 +186,43 @@ def _pressed(pipe: Pipe, material: Law, thickness: Array, share: Array) -> Secti
     return blend(flat, edge, share)
 
 
+def sleeve_law(sleeve: Sleeve, material: Law) -> Law:
+    """Return the law of a sleeve's material, on a pipe of a given one."""
+    if sleeve.modulus is not None:
+        density = material.density if sleeve.density is None else sleeve.density
+        return Linear(sleeve.modulus, poisson=material.poisson, density=density)
+    return material if sleeve.density is None else replace(material, density=sleeve.density)
+
+
+def sleeve_thickness(pipe: Pipe, own: Pipe, thickness: Array) -> Array:
+    """Return the outer thickness of one pipe nested over or inside another, pressed with it.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        The nested one; it sits over the other where it is the wider.
+    own : Pipe
+        The bow's.
+    thickness : ndarray
+        Outer thickness that one is pressed to, m.
+
+    Notes
+    -----
+    The sleeve is round where the limb is; pressed shut, faces lie on faces, and in between the
+    play between the two closes evenly.
+    """
+    closed, outside = 2.0 * pipe.wall, pipe.outer_diameter > own.outer_diameter
+    bare = 2.0 * own.wall if outside else 2.0 * own.wall + closed  # least thickness of the limb
+    shut = 2.0 * own.wall + closed if outside else closed
+    share_left = (thickness - bare) / (own.outer_diameter - bare)
+    return shut + share_left * (pipe.outer_diameter - shut)
+
+
 def _sleeve(
     design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int
 ) -> SectionResponse:
-    """Return the sections of a sleeve where the limb is pressed to a thickness.
-
-    A sleeve is round where the limb is; pressed shut, faces lie on faces, and in between the play
-    between the two closes evenly. A rod stays round.
-    """
-    material = design.material
-    if sleeve.modulus is not None:
-        density = material.density if sleeve.density is None else sleeve.density
-        material = Linear(sleeve.modulus, poisson=material.poisson, density=density)
-    elif sleeve.density is not None:
-        material = replace(material, density=sleeve.density)
-    pipe = sleeve.pipe
-    if pipe is None:
-        return stacked(solid_rod(sleeve.diameter, material, n=n), thickness.size)
-    own, closed = design.pipe, 2.0 * pipe.wall
-    over = sleeve.is_over(own)
-    bare = 2.0 * own.wall if over else 2.0 * own.wall + closed  # least thickness of the limb
-    shut = 2.0 * own.wall + closed if over else closed
-    share_left = (thickness - bare) / (own.outer_diameter - bare)
-    outside = shut + share_left * (pipe.outer_diameter - shut)
-    return _pressed(pipe, material, outside, share)
+    """Return the sections of a sleeve where the limb is pressed to a thickness."""
+    law, pipe = sleeve_law(sleeve, design.material), sleeve.pipe
+    if pipe is None:  # a rod stays round
+        return stacked(solid_rod(sleeve.diameter, law, n=n), thickness.size)
+    return _pressed(pipe, law, sleeve_thickness(pipe, design.pipe, thickness), share)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 # Neutral darks beside cividis, a colour map that reads alike with and without colour vision.
 INK, GREY, PALE = "#1a1a1a", "#8a8a8a", "#c9d2dc"
 BLUE, OCHRE = "#00336f", "#b8860b"
+#: Reads alike with and without colour vision, and in grey.
 MAP = "cividis"
 
 
@@ -198,52 +199,6 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     ax.figure.colorbar(limbs, cax=bar, label="limb (its axis): strain, % of yield strain")
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.08), frameon=False)
     _title(ax, walk, "unbraced, braced, drawn")
-    return ax
-
-
-def strain_along(walk: Walk, ax: Any = None, system: System = "us") -> Any:
-    """Plot the strain of belly and back along the limb, at brace and at the last draw.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    ax : matplotlib.axes.Axes, optional
-        Axes to draw on; by default those of a new figure.
-    system : {"us", "metric"}
-        Units.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        Tension is positive; level lines are the yield strains, where the material has any.
-    """
-    ax = new_axes(ax, 6.0, 3.8, (0.85, 0.3, 1.1, 0.7))
-    upper, lower = walk.limbs
-    far = convert(max(upper.s[-1], lower.s[-1]), "length", system)
-    for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
-        for name, colour, side in (
-            ("strain_back", BLUE, "back"), ("strain_belly", OCHRE, "belly"),
-        ):  # fmt: skip
-            if walk.is_symmetric:
-                s, values = upper.s, getattr(upper, name)[state]
-            else:  # the lower limb to the left of the centre
-                s = _tip_to_tip(upper.s, -lower.s)
-                values = _tip_to_tip(getattr(upper, name)[state], getattr(lower, name)[state])
-            ax.plot(convert(s, "length", system), convert(values, "share", system), color=colour,
-                    ls=style, lw=1.8, label=f"{side} {when}")  # fmt: skip
-    tension, compression = walk.design.material.yield_strains()
-    levels = [level for level in (tension, -compression) if np.isfinite(level)]
-    for level in levels:
-        ax.axhline(convert(level, "share", system), color=INK, lw=0.9, ls=":",
-                   label="yield" if level == levels[0] else None)  # fmt: skip
-    ax.set_xlim(0.0 if walk.is_symmetric else -far, far)
-    which = "" if walk.is_symmetric else ", lower limb to the left"
-    ax.set_xlabel(f"distance from the bow's centre ({shown_unit('length', system)}){which}")
-    ax.set_ylabel("strain along the limb (%), tension positive")
-    ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, frameon=False)
-    _title(ax, walk, "strain along the limb")
     return ax
 
 

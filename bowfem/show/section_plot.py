@@ -8,11 +8,9 @@ import numpy as np
 
 from bowfem.bow.section_state import SectionState
 from bowfem.bow.smooth import SmoothCurve
-from bowfem.show.plots import GREY, INK, new_axes
+from bowfem.show.plots import GREY, INK, MAP, new_axes
 from bowfem.units import System, convert, shown_unit
 
-#: Tension and compression part alike from white, with and without colour vision.
-DIVERGING = "PuOr_r"
 #: Points drawn along the wall.
 FINE = 121
 
@@ -49,7 +47,7 @@ def section_picture(state: SectionState, ax: Any = None, system: System = "us") 
     mesh = None
     for side in (1.0, -1.0):
         mesh = ax.pcolormesh(
-            side * x, y, level, shading="gouraud", cmap=DIVERGING, vmin=-top, vmax=top, zorder=2
+            side * x, y, level, shading="gouraud", cmap=MAP, vmin=-top, vmax=top, zorder=2
         )
         for j in (0, -1):
             ax.plot(side * x[:, j], y[:, j], color=INK, lw=0.8, zorder=3)

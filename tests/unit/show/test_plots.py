@@ -11,7 +11,7 @@ import pytest
 from bowfem.show import plots
 
 NAMES = ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"]
-DRAWN = [plots.draw_curve, plots.shapes, plots.strain_along]
+DRAWN = [plots.draw_curve, plots.shapes]
 
 
 def chunks(data: bytes) -> list[bytes]:
@@ -140,8 +140,3 @@ def test_two_limbs_are_drawn_as_they_are(lapwing):
         tips = [[limb.x[state, -1], limb.y[state, -1]] for limb in (lower, upper)]
         np.testing.assert_allclose(points[[0, -1]], tips, atol=1e-12)
         assert points[0, 1] < 0.0 < points[-1, 1]
-    ax = plots.strain_along(lapwing, system="metric")
-    low, high = ax.get_xlim()
-    assert -low == high == pytest.approx(1e3 * upper.s[-1])
-    drawn = ax.get_lines()[0].get_xdata()
-    assert drawn[0] == pytest.approx(-1e3 * lower.s[-1])
