@@ -149,7 +149,8 @@ def _asked(walk: Walk, system: System) -> str:
          f"{show(design.pipe_choice.cut_length, 'length', system)}"),
         ("string", f"{string.strands} strands, {brace}"),
     ]  # fmt: skip
-    notes = "".join(f"<p>{_text(line)}</p>" for line in design.notes.splitlines() if line.strip())
+    paragraphs = re.split(r"\n\s*\n", design.notes.strip())
+    notes = "".join(f"<p>{_text(each)}</p>" for each in paragraphs if each)
     return _table((), rows, "words") + notes
 
 
