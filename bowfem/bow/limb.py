@@ -5,6 +5,7 @@ The rod's x runs along the bow, its y toward the archer.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
@@ -15,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem.bow.design import Design
 from bowfem.bow.design_limb import Sleeve
 from bowfem.bow.design_shape import LimbShape
+from bowfem.errors import InputError
 from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import Law, Linear, Pipe, SectionFamily, SectionResponse, blend
 from bowfem.section.built_up import (
@@ -56,7 +58,9 @@ class LimbModel:
     folds: NDArray[np.bool_]
 
     @classmethod
-    def from_design(cls, design: Design, refine: int = 1, *, lower: bool = False) -> LimbModel:
+    def from_design(
+        cls, design: Design, refine: int = 1, *, lower: bool = False, counts: Sequence[int] = ()
+    ) -> LimbModel:
         """Build a limb of a design.
 
         Parameters
@@ -67,6 +71,14 @@ class LimbModel:
             Cut every element of the default mesh into this many.
         lower : bool
             Build the lower limb, in its own frame (along the limb, toward the archer).
+        counts : sequence of int, optional
+            Elements in each stretch between breaks, instead of what `refine` says: those of a
+            neighbouring design (`element_counts`), so that states go over from limb to limb.
+
+        Raises
+        ------
+        InputError
+            `counts` does not fit the stretches of this limb.
 
         Notes
         -----
@@ -75,7 +87,7 @@ class LimbModel:
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
         shape = design.limbs[1] if lower else design.limbs[0]
-        nodes = _nodes(shape, refine)
+        nodes = _nodes(shape, counts or element_counts(shape, refine))
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape
         s = plain.stations.ravel()
@@ -128,15 +140,27 @@ class LimbModel:
         )  # fmt: skip
 
 
-def _nodes(shape: LimbShape, refine: int) -> Array:
+def _stops(shape: LimbShape) -> list[float]:
     end = shape.nock_station
-    stops = [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
-    nodes = [0.0]
-    for a, b in pairwise(stops):
+    return [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
+
+
+def element_counts(shape: LimbShape, refine: int = 1) -> list[int]:
+    """Return the number of elements in each stretch of a limb between breaks."""
+    end, counts = shape.nock_station, []
+    for a, b in pairwise(_stops(shape)):
         turn = float(np.abs(np.diff(shape.natural_angle([a, b]))[0]))
         twist = float(np.abs(np.diff(shape.edge_on_share([a, b]))[0]))
         parts = max((b - a) / (ELEMENT * end), turn / TURN, twist / TWIST)
-        count = refine * max(1, ceil(parts - 1e-9))
+        counts.append(refine * max(1, ceil(parts - 1e-9)))
+    return counts
+
+
+def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
+    stops, nodes = _stops(shape), [0.0]
+    if len(counts) != len(stops) - 1:
+        raise InputError("counts", len(counts), f"{len(stops) - 1} counts, one a stretch")
+    for (a, b), count in zip(pairwise(stops), counts, strict=True):
         nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
     return np.array(nodes)
 

@@ -1,0 +1,278 @@
+"""Sensitivities of a bow's figures to what its maker can change, from the equilibria themselves.
+
+The direct method: at the equilibrium ``R(state; p) = 0`` of brace and of full draw, the state's
+derivative solves ``K dstate = -dR/dp`` with the converged tangent `K`. Here the step is taken to
+either side with the changed model, ``R(.; p + h)``, from the converged state, and Newton's method
+repeats it to the last bit. So there is no walk in between, no change of mesh and no path, and the
+central difference is left with its truncation alone, some 1e-8.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow.balance import Balance, Ended, Line, States, join
+from bowfem.bow.bracing import SQUARE
+from bowfem.bow.design import Design
+from bowfem.bow.limb import LimbModel, element_counts
+from bowfem.bow.walk import Walk, _record
+from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
+from bowfem.rod import Settings
+from bowfem.rod.carry import carried
+
+Array = NDArray[np.float64]
+Change = Callable[[Design, float], Design]
+
+#: Change of a quantity on either side, as a share of it; of one that is zero, in SI units.
+SHARE, FROM_ZERO = 1e-4, 1e-4
+#: Solver's tolerance for what is differenced.
+TIGHT = Settings(tolerance=1e-12)
+#: Force at the nock point, over the tension, below which it only has to stop falling.
+NEARLY = 1e-11
+#: Iterations allowed to bring a carried bow back to rest on its string.
+ITERATIONS = 30
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """Hold a bow at brace and at its full draw, without a walk between.
+
+    Attributes
+    ----------
+    bow : Balance
+        The bow.
+    braced, drawn : States
+        One state each.
+    counts : tuple of tuple of int
+        Elements in each stretch of upper and lower limb, kept from neighbour to neighbour.
+    """
+
+    bow: Balance
+    braced: States
+    drawn: States
+    counts: tuple[tuple[int, ...], tuple[int, ...]]
+
+    @classmethod
+    def from_design(cls, design: Design, both_limbs: bool = False) -> Held:
+        """Brace a bow and draw it fully.
+
+        Parameters
+        ----------
+        design : Design
+            The bow.
+        both_limbs : bool
+            Solve both limbs and their balance even where one says it all.
+
+        Raises
+        ------
+        ConvergenceError
+            It cannot be braced, or not drawn so far; the message says why.
+        """
+        bow = Balance.from_design(design, Settings(), both=both_limbs)
+        braced = bow.brace()
+        drawn, ended = bow.draw_to(braced, [design.pivot_draw])
+        if drawn is None or ended is not Ended.COMPLETE:
+            raise ConvergenceError(f"{design.name}: before full draw, {ended.value}", ended)
+        upper, lower = (tuple(element_counts(shape)) for shape in design.limbs)
+        return cls(bow, braced, drawn, (upper, lower))
+
+    @cached_property
+    def walk(self) -> Walk:
+        """The two states as the record of a walk; the fold is not followed."""
+        return _record(self.bow, join([self.braced, self.drawn]), Ended.COMPLETE, None)
+
+    def neighbour(self, design: Design) -> Held:
+        """Hold another, slightly different bow, its states found from those of this one.
+
+        Raises
+        ------
+        InputError
+            The other bow has other stretches between marks and bends, or is not symmetric where
+            this one is solved by one limb alone.
+        ConvergenceError
+            Newton's method does not get there.
+        """
+        if self.bow.symmetric and not design.is_symmetric:
+            raise InputError("design", design.name, "symmetric, as the bow it is next to")
+        models = [LimbModel.from_design(design, counts=self.counts[0])]
+        if not self.bow.symmetric:
+            alike = design.limbs[0] is design.limbs[1] and self.counts[0] == self.counts[1]
+            lower = self.counts[1]
+            models.append(
+                models[0] if alike else LimbModel.from_design(design, lower=True, counts=lower)
+            )
+        try:  # differences are of little else than round-off
+            return self._next(Balance(design, models, TIGHT))
+        except ConvergenceError:  # where the string lies on, round-off itself may be more
+            return self._next(Balance(design, models, self.bow.settings))
+
+    def _next(self, bow: Balance) -> Held:
+        """Carry brace and full draw over to another bow."""
+        design = bow.design
+        braced = _rest(bow, _carried(self.braced, bow))
+        lengths = [float(path.string_length[-1]) for path in braced.limbs]
+        way = self.drawn.nock[-1] - self.bow.pivot
+        nock = bow.pivot + way * (design.pivot_draw / float(np.hypot(*way)))
+        drawn = bow._hold(nock, _carried(self.drawn, bow), lengths)
+        if isinstance(drawn, States) and not bow.symmetric:
+            line = Line(0.0, float(np.arctan2(way[1], way[0])))
+            found = bow._balanced(drawn, design.pivot_draw, line)
+            drawn = found if isinstance(found, Ended) else found[0]
+        if isinstance(drawn, Ended):
+            raise ConvergenceError(f"{design.name}: at full draw, {drawn.value}", drawn)
+        return Held(bow, braced, drawn, self.counts)
+
+
+def _carried(states: States, bow: Balance) -> States:
+    paths = zip(states.limbs, bow.models, strict=True)
+    return States(states.nock, tuple(carried(path, model.rod) for path, model in paths))
+
+
+def _rest(bow: Balance, start: States) -> States:
+    """Bring a carried bow to rest on its string."""
+    string = bow.design.string
+    height = string.brace_height
+    if not bow.symmetric:
+        near = float(np.hypot(*(start.nock[-1] - bow.pivot))) if height is None else height
+        return bow._brace_both(start, near, height, string.length)
+
+    def hold(x: float, held: States) -> tuple[States, float]:
+        at, length = (x, 0.5 * (string.length or 0.0)) if height is None else (height, x)
+        found = bow._hold(bow.pivot + np.array([at, 0.0]), held, [length])
+        if isinstance(found, Ended):
+            raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
+        path = found.limbs[0]
+        return found, float(path.pull[-1, 1] / path.tension[-1])
+
+    # unknown is the string's half length, or with that given the brace height
+    last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
+    a = float(last) - (0.0 if height is not None else float(bow.pivot[0]))
+    held, fa = hold(a, start)
+    b, best = a * (1.0 + 1e-6), np.inf
+    for _ in range(ITERATIONS):
+        held, fb = hold(b, held)
+        if abs(fb) < SQUARE or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
+            return held
+        best = min(best, abs(fb))
+        a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
+    raise ConvergenceError(f"{bow.design.name}: at brace, no string was found to be at rest on")
+
+
+@dataclass(frozen=True)
+class Lever:
+    """Something a maker can change.
+
+    Parameters
+    ----------
+    name : str
+        What it is; of a key of the design file, that key.
+    step : float
+        Change that is differenced, in SI units.
+    change : callable
+        Copies a design with so much more of it: ``change(design, amount)``, amount in SI units.
+    """
+
+    name: str
+    step: float
+    change: Change
+
+    @classmethod
+    def from_key(cls, design: Design, key: str) -> Lever:
+        """Make a lever of a number in the design file.
+
+        Raises
+        ------
+        InputError
+            The design has no such key, or no number there.
+        """
+        value = design.value(key)
+        if isinstance(value, bool) or not isinstance(value, float):
+            raise InputError("key", key, "a key with a number that can change by degrees")
+        kept = {} if not key == "pipe.wall" else {"pipe.outer_diameter": design.pipe.outer_diameter}
+
+        def change(other: Design, amount: float) -> Design:
+            return other.with_values({**kept, key: value + amount})
+
+        return cls(key, SHARE * abs(value) or FROM_ZERO, change)
+
+
+def sensitivities(
+    design: Design, levers: Sequence[Lever], figures: Callable[[Walk], Array],
+    held: Held | None = None,
+) -> tuple[Array, Array]:
+    """Return figures of a bow at brace and full draw, and their derivatives by levers.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    levers : sequence of Lever
+        What is changed, p of them.
+    figures : callable
+        Reads m figures off the record of brace (state 0) and full draw (state 1).
+    held : Held, optional
+        The bow, already held.
+
+    Returns
+    -------
+    values : ndarray, shape (m,)
+        The figures.
+    slopes : ndarray, shape (m, p)
+        Their derivatives, by SI unit of each lever.
+
+    Raises
+    ------
+    ConvergenceError
+        The bow cannot be braced or drawn.
+    BowfemError
+        A lever cannot be moved either way; the error is that of the last try.
+
+    Notes
+    -----
+    Fixed brace height lets the string's length follow, and the other way round: what the design
+    gives is kept. A lever that can move one way only, as at the end of its range or where marks
+    meet, is differenced to that side: ``(4 f(h) - f(2h) - 3 f(0)) / 2h``.
+    """
+    if held is None or (held.bow.symmetric and not _stays_symmetric(design, levers)):
+        held = Held.from_design(design, both_limbs=not _stays_symmetric(design, levers))
+    values = figures(held.walk)
+    columns = [_slope(held, lever, figures, values) for lever in levers]
+    return values, np.stack(columns, axis=-1) if columns else np.zeros((values.size, 0))
+
+
+def _stays_symmetric(design: Design, levers: Sequence[Lever]) -> bool:
+    if not design.is_symmetric:
+        return False
+    for lever in levers:
+        for amount in (lever.step, -lever.step):
+            try:
+                if not lever.change(design, amount).is_symmetric:
+                    return False
+            except DesignError:
+                continue
+    return True
+
+
+def _slope(held: Held, lever: Lever, figures: Callable[[Walk], Array], values: Array) -> Array:
+    def at(amount: float) -> Array:
+        return figures(held.neighbour(lever.change(held.bow.design, amount)).walk)
+
+    h = lever.step
+    sides: dict[int, Array] = {}
+    refused: BowfemError | None = None
+    for sign in (1, -1):
+        try:
+            sides[sign] = at(sign * h)
+        except BowfemError as error:
+            refused = error
+    if len(sides) == 2:
+        return (sides[1] - sides[-1]) / (2.0 * h)
+    if not sides and refused is not None:
+        raise refused
+    ((sign, one),) = sides.items()
+    return sign * (4.0 * one - at(2.0 * sign * h) - 3.0 * values) / (2.0 * h)
