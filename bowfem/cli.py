@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NoReturn
 import bowfem
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.show.cautions import cautions_text
+from bowfem.show.order_commands import add_commands
 
 if TYPE_CHECKING:
     from bowfem.bow.design import Design
@@ -34,6 +35,8 @@ examples:
   bowfem draw mybow.toml --out pictures        also draw.png and shape.png
   bowfem draw mybow.toml --units metric --json walk.json
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
+  bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
+  bowfem levers mybow.toml                     what each of your moves does
   bowfem pipes                                 pipe sizes a design can name
 """
 
@@ -50,7 +53,7 @@ what the numbers mean:
 
 exit status:
   0 done, 2 bad input (one message), 3 the bow cannot be braced or the walk stopped before the
-  draw asked for (what was reached is printed, with where and why)
+  draw asked for (what was reached is printed, with where and why), 4 an order out of reach
 """
 
 DRAW = """\
@@ -138,7 +141,7 @@ def _parser() -> argparse.ArgumentParser:
         description="List the pipe sizes a design can name, with standard and status.",
     )  # fmt: skip
     pipes.set_defaults(run=_pipes)
-    for command in (draw, section, pipes):
+    for command in (draw, section, pipes, *add_commands(commands)):
         command.add_argument(
             "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
         )

@@ -259,10 +259,16 @@ def _stays_symmetric(design: Design, levers: Sequence[Lever]) -> bool:
 
 
 def _slope(held: Held, lever: Lever, figures: Callable[[Walk], Array], values: Array) -> Array:
-    def at(amount: float) -> Array:
-        return figures(held.neighbour(lever.change(held.bow.design, amount)).walk)
+    h, design = lever.step, held.bow.design
+    start = lever.change(design, 0.0)
+    stretches = [len(element_counts(shape)) for shape in start.limbs]
+    if stretches != [len(counts) for counts in held.counts]:  # the lever brings a mark of its own
+        held = Held.from_design(start, not held.bow.symmetric)
+        values = figures(held.walk)
 
-    h = lever.step
+    def at(amount: float) -> Array:
+        return figures(held.neighbour(lever.change(design, amount)).walk)
+
     sides: dict[int, Array] = {}
     refused: BowfemError | None = None
     for sign in (1, -1):

@@ -207,7 +207,8 @@ def _programme(
 
 def _taper(design: Design, keys: list[str], span: Array, now: Array) -> tuple[Array, Array]:
     """Let no mark become thicker than the one before it: rows on the step, and what they allow."""
-    rows, allowed = [], []
+    rows: list[Array] = []
+    allowed: list[float] = []
     place = {key: i for i, key in enumerate(keys)}
     for key in keys:
         parts = re.fullmatch(r"(limb|lower)\.marks\.(\d+)\.thickness", key)
@@ -219,15 +220,16 @@ def _taper(design: Design, keys: list[str], span: Array, now: Array) -> tuple[Ar
                 continue
             if int(parts[2]) + other > _rows(design, f"{parts[1]}.marks"):
                 continue
-            value = [now[place[k]] if k in place else design.value(k) for k in (inner, outer)]
-            if "round" in value:
+            both = [now[place[k]] if k in place else design.value(k) for k in (inner, outer)]
+            value = [float(each) for each in both if isinstance(each, float)]
+            if len(value) < 2:  # round
                 continue
             row = np.zeros(len(keys))
             for k, sign in ((inner, -1.0), (outer, 1.0)):
                 if k in place:
                     row[place[k]] = sign * span[place[k]]
             rows.append(row)
-            allowed.append(max(0.0, float(value[0]) - float(value[1])))
+            allowed.append(max(0.0, value[0] - value[1]))
     return np.array(rows).reshape(-1, len(keys)), np.array(allowed)
 
 
@@ -311,15 +313,15 @@ def size(
         solved += 1
         if now.price - promised < GAIN:
             break
-        wanted, gained = np.clip(x + step * span, low, high), -1.0
+        wanted = np.clip(x + step * span, low, high)
         try:
             tried = _next(held, made(wanted))
             new = judged(tried.walk)
-            gained = (now.price - new.price) / (now.price - promised)
-        except DesignError as error:
-            refused = str(error.faults[0])
-        except BowfemError:
-            pass
+        except BowfemError as error:  # no such design, or it cannot be braced or drawn
+            refused = str(error.faults[0] if isinstance(error, DesignError) else error)
+            box *= 0.25
+            continue
+        gained = (now.price - new.price) / (now.price - promised)
         if gained < 0.05:
             box *= 0.25
             continue

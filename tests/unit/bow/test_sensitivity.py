@@ -103,7 +103,7 @@ def test_castigliano(root):
 
 
 def test_unequal_limbs(root):
-    design = example(root, "wagtail").with_values({"handle.offset": "1 in"})
+    design = example(root, "wagtail").with_values({"handle.offset": "0.5 in"})
     lever = Lever.from_key(design, "handle.offset")
     _, slopes = sensitivities(design, [lever], figures)
     np.testing.assert_allclose(slopes[[0, 1, 3], 0], by_walks(design, lever)[[0, 1, 3]], rtol=1e-5)
