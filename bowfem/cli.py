@@ -37,6 +37,7 @@ examples:
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
   bowfem levers mybow.toml                     what each of your moves does
+  bowfem sheet mybow.toml --out print          marks, jig, curls in true size, to print
   bowfem pipes                                 pipe sizes a design can name
 """
 

@@ -39,6 +39,16 @@ of a millimetre of wall. Each is to first order, from the equilibria at brace an
 """
 
 
+SHEET = """\
+sheet.pdf holds all pages; the same pages come as sheet-1.svg, sheet-2.svg and so on. Print at
+100 %, not fitted to the page, and measure the scale bars before cutting or bending by an outline.
+
+The band of the weight takes, to first order, the stiffness of rigid PVC found in six sources, the
+walls a published size may have, and 1/32 in at the marks. A material or a wall given in the design
+is taken as measured.
+"""
+
+
 def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
     """Add the commands to those of the program; return their parsers."""
     raw = argparse.RawDescriptionHelpFormatter
@@ -77,7 +87,21 @@ def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
     levers.add_argument("design", metavar="DESIGN.toml", help="the design")
     levers.add_argument("--out", metavar="FOLDER", help="write levers.png here")
     levers.set_defaults(run=_levers)
-    return [size, levers]
+
+    sheet = commands.add_parser(
+        "sheet", help="print what to work from: marks, jig, curls in true size",
+        formatter_class=raw, description="Write the sheet to mark the pipe, set the jig and bend "
+        "the ends from.", epilog=SHEET, allow_abbrev=False,
+    )  # fmt: skip
+    sheet.add_argument("design", metavar="DESIGN.toml", help="the design")
+    sheet.add_argument(
+        "--out", metavar="FOLDER", required=True, help="write sheet.pdf, sheet-1.svg ... here"
+    )
+    sheet.add_argument(
+        "--paper", choices=("letter", "a4"), default="letter", help="paper (default: letter)"
+    )
+    sheet.set_defaults(run=_sheet)
+    return [size, levers, sheet]
 
 
 def _range(design: Design, text: str) -> tuple[str, tuple[float, float]]:
@@ -158,4 +182,28 @@ def _levers(args: argparse.Namespace) -> int:
         path = make_folder(args.out, "--out") / "levers.png"
         write_whole(path, data, "--out")
         print(f"\nwrote {printable(str(path))}")
+    return 0
+
+
+def _sheet(args: argparse.Namespace) -> int:
+    from bowfem.bow.design import Design
+    from bowfem.bow.walk import WalkStop, walk
+    from bowfem.bow.weight_band import WeightBand
+    from bowfem.errors import ConvergenceError
+    from bowfem.show.files import check_folder, make_folder, write_whole
+    from bowfem.show.sheet import pages, to_pdf, to_svg
+    from bowfem.show.tables import printable
+
+    design = Design.from_file(args.design)
+    check_folder(args.out, "--out")
+    walked = walk(design)
+    if walked.stop is not WalkStop.COMPLETE:
+        raise ConvergenceError(f"no sheet for a bow that cannot be drawn: {walked.message}")
+    made = pages(walked, WeightBand.from_design(design), args.paper, args.units)
+    files = {"sheet.pdf": to_pdf(made, printable(design.name))}
+    files |= {f"sheet-{number}.svg": to_svg(page) for number, page in enumerate(made, 1)}
+    folder = make_folder(args.out, "--out")
+    for name, data in files.items():
+        write_whole(folder / name, data, "--out")
+    print(f"wrote {printable(str(folder / 'sheet.pdf'))} and {len(made)} SVG pages")
     return 0
