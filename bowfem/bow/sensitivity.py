@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from bowfem.bow.balance import Balance, Ended, Line, States, join
 from bowfem.bow.bracing import SQUARE
 from bowfem.bow.design import Design
+from bowfem.bow.design_entries import is_number
+from bowfem.bow.design_fields import Number, Quantity
 from bowfem.bow.limb import LimbModel, element_counts
 from bowfem.bow.walk import Walk, _record
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
@@ -190,15 +192,17 @@ class Lever:
         InputError
             The design has no such key, or no number there.
         """
-        value = design.value(key)
-        if isinstance(value, bool) or not isinstance(value, float):
+        value, spec = design.value(key), design._entries.specs.get(key)
+        by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
+        if not by_degrees or not is_number(value):
             raise InputError("key", key, "a key with a number that can change by degrees")
         kept = {} if not key == "pipe.wall" else {"pipe.outer_diameter": design.pipe.outer_diameter}
 
         def change(other: Design, amount: float) -> Design:
-            return other.with_values({**kept, key: value + amount})
+            return other.with_values({**kept, key: number + amount})
 
-        return cls(key, SHARE * abs(value) or FROM_ZERO, change)
+        number = float(value)
+        return cls(key, SHARE * abs(number) or FROM_ZERO, change)
 
 
 def sensitivities(

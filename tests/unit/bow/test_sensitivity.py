@@ -133,6 +133,19 @@ def test_keys_without_a_number_are_refused(root, key):
         Lever.from_key(example(root, "wagtail"), key)
 
 
+def test_bare_numbers_change_by_degrees_unless_they_count(root):
+    """An exponent is a number by degrees, though the file may write it whole."""
+    law = {
+        "material.law": "ramberg-osgood", "material.modulus": "2.9 GPa",
+        "material.reference_stress": "52 MPa", "material.offset_strain": "1.4 %",
+        "material.exponent": 5,
+    }  # fmt: skip
+    design = example(root, "wagtail").with_values(law)
+    lever = Lever.from_key(design, "material.exponent")
+    _, slopes = sensitivities(design, [lever], figures)
+    assert slopes[0, 0] == pytest.approx(by_walks(design, lever)[0], rel=1e-5)
+
+
 def test_neighbour_of_itself_is_itself(root):
     held = Held.from_design(example(root, "curlew"))
     again = held.neighbour(held.bow.design)
