@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from bowfem.bow.bracing import BraceError, BraceStop, Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.folding import draw_limb
-from bowfem.bow.limb import LimbModel
+from bowfem.bow.limb import Families, LimbModel
 from bowfem.rod import Path, Settings, Stop
+from bowfem.section import SectionFamily
 
 Array = NDArray[np.float64]
 
@@ -122,15 +123,17 @@ class Balance:
 
     @classmethod
     def from_design(
-        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False
+        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False,
+        families: Families = SectionFamily.from_pipe,
     ) -> Balance:
         """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
-        upper = LimbModel.from_design(design, refine)
+        upper = LimbModel.from_design(design, refine, families=families)
         if design.is_symmetric and not both:
             return cls(design, (upper,), settings)
         if design.limbs[0] is design.limbs[1]:
             return cls(design, (upper, upper), settings)
-        return cls(design, (upper, LimbModel.from_design(design, refine, lower=True)), settings)
+        lower = LimbModel.from_design(design, refine, lower=True, families=families)
+        return cls(design, (upper, lower), settings)
 
     def force(self, states: States) -> Array:
         """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""
@@ -149,7 +152,7 @@ class Balance:
             for model, path in zip(self.models, states.limbs, strict=True)
         )
 
-    def _hold(
+    def hold(
         self, nock: Array, start: States, lengths: Sequence[float] | None = None
     ) -> States | Ended:
         """Hold the nock point somewhere, with new lengths of string if given."""
@@ -197,9 +200,9 @@ class Balance:
             for model in self.models
         )
         start = States(np.array([[self.pivot[0] + first, 0.0]]), paths)
-        return self._brace_both(start, first, height, length)
+        return self.brace_both(start, first, height, length)
 
-    def _brace_both(
+    def brace_both(
         self, start: States, first: float, height: float | None, length: float | None
     ) -> States:
         """Bring two limbs, each braced by itself, on one string.
@@ -216,7 +219,7 @@ class Balance:
             across = np.array([np.cos(lean), np.sin(lean)])
             along = np.array([-np.sin(lean), np.cos(lean)])
             nock = self.pivot + h * across + (handle.arrow_height * along[1] + above) * along
-            found = self._hold(nock, held, unknown[2:].tolist())
+            found = self.hold(nock, held, unknown[2:].tolist())
             if isinstance(found, Ended):
                 raise BraceError(_WHY[found].value, _WHY[found])
             upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
@@ -283,7 +286,7 @@ class Balance:
             step = whole
             while line.draw < goal and ended is Ended.COMPLETE:
                 draw = float(goal) if line.draw + step > goal - 1e-12 else line.draw + step
-                result = self._balanced(last, draw, line)
+                result = self.balanced(last, draw, line)
                 if isinstance(result, Ended):
                     step *= 0.5
                     if step < FINEST * whole:
@@ -307,7 +310,7 @@ class Balance:
         states = [States.of_one(part) for part in drawn.paths]
         return (join(states) if states else None), ended
 
-    def _balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
+    def balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
         """Find the direction of the draw in which hand and fingers are in balance.
 
         Notes
@@ -319,7 +322,7 @@ class Balance:
         before: tuple[float, float] | None = None
         for _ in range(ITERATIONS):
             way = np.array([np.cos(angle), np.sin(angle)])
-            found = self._hold(self.pivot + draw * way, held)
+            found = self.hold(self.pivot + draw * way, held)
             if isinstance(found, Ended):
                 return found
             held = found

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Self
 from bowfem import units
 from bowfem.bow.design_check import AMO_ALLOWANCE, check
 from bowfem.bow.design_entries import Entries, build, flatten, is_number, read_table
-from bowfem.bow.design_fields import Group, Quantity, Text
+from bowfem.bow.design_fields import Group, Quantity, Spec, Text
 from bowfem.bow.design_file import (
     document,
     exact_writer,
@@ -206,6 +206,17 @@ class Design:
         if key not in self._entries.values or isinstance(self._entries.specs.get(key), Group):
             raise InputError("key", key, "a key of this design, such as limb.marks.1.thickness")
         return entry
+
+    def spec(self, key: str) -> Spec:
+        """Return what an entry may be: its kind, range and description.
+
+        Raises
+        ------
+        InputError
+            There is no such entry in this design.
+        """
+        self.value(key)
+        return self._entries.specs[key]
 
     def with_value(self, key: str, value: str | float | None) -> Self:
         """Copy the design with one entry changed; see `with_values`."""

@@ -5,7 +5,7 @@ The rod's x runs along the bow, its y toward the archer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
@@ -29,6 +29,9 @@ from bowfem.section.built_up import (
 )
 
 Array = NDArray[np.float64]
+
+#: Gives the sections of a pipe and plastic at every thickness.
+Families = Callable[..., SectionFamily]
 
 #: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
 ELEMENT = 1.0 / 10.0
@@ -59,7 +62,8 @@ class LimbModel:
 
     @classmethod
     def from_design(
-        cls, design: Design, refine: int = 1, *, lower: bool = False, counts: Sequence[int] = ()
+        cls, design: Design, refine: int = 1, *, lower: bool = False, counts: Sequence[int] = (),
+        families: Families = SectionFamily.from_pipe,
     ) -> LimbModel:
         """Build a limb of a design.
 
@@ -74,6 +78,8 @@ class LimbModel:
         counts : sequence of int, optional
             Elements in each stretch between breaks, instead of what `refine` says: those of a
             neighbouring design (`element_counts`), so that states go over from limb to limb.
+        families : callable
+            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
 
         Raises
         ------
@@ -91,7 +97,7 @@ class LimbModel:
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape
         s = plain.stations.ravel()
-        sections = _sections(design, shape, s)
+        sections = sections_at(design, shape, s, families)
         offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
         rod = Rod.from_curvature(
             nodes,
@@ -165,15 +171,17 @@ def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
     return np.array(nodes)
 
 
-def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+def sections_at(
+    design: Design, shape: LimbShape, s: Array, families: Families = SectionFamily.from_pipe
+) -> SectionResponse:
     """Return the sections at stations: the pipe as pressed, with sleeves and overlays."""
     thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
-    found = _pressed(design.pipe, design.material, thickness, share)
+    found = _pressed(design.pipe, design.material, thickness, share, families)
     for sleeve in shape.limb.sleeves:
         where = (s > sleeve.start) & (s < sleeve.end)
         if np.any(where):
             host, n = at_stations(found, where), found.curvature.shape[-1]
-            guest = _sleeve(design, sleeve, thickness[where], share[where], n)
+            guest = _sleeve(design, sleeve, thickness[where], share[where], n, families)
             both = nested(
                 host, guest, bonded=sleeve.fit == "bonded", over=sleeve.is_over(design.pipe),
                 alike=sleeve.modulus is None,
@@ -191,17 +199,19 @@ def _sections(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
     return found
 
 
-def _pressed(pipe: Pipe, material: Law, thickness: Array, share: Array) -> SectionResponse:
+def _pressed(
+    pipe: Pipe, material: Law, thickness: Array, share: Array, families: Families
+) -> SectionResponse:
     """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
-    flat = SectionFamily.from_pipe(pipe, material).at(thickness)
+    flat = families(pipe, material).at(thickness)
     if not np.any(share > 0.0):
         return flat
-    edge = SectionFamily.from_pipe(pipe, material, turned=True).at(thickness)
+    edge = families(pipe, material, turned=True).at(thickness)
     return blend(flat, edge, share)
 
 
 def _sleeve(
-    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int
+    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int, families: Families
 ) -> SectionResponse:
     """Return the sections of a sleeve where the limb is pressed to a thickness.
 
@@ -223,4 +233,4 @@ def _sleeve(
     shut = 2.0 * own.wall + closed if over else closed
     share_left = (thickness - bare) / (own.outer_diameter - bare)
     outside = shut + share_left * (pipe.outer_diameter - shut)
-    return _pressed(pipe, material, outside, share)
+    return _pressed(pipe, material, outside, share, families)

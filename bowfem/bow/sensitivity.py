@@ -10,6 +10,7 @@ central difference is left with its truncation alone, some 1e-8.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,15 +18,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.balance import Balance, Ended, Line, States, join
-from bowfem.bow.bracing import SQUARE
+from bowfem.bow.bracing import SQUARE, BraceError
 from bowfem.bow.design import Design
 from bowfem.bow.design_entries import is_number
 from bowfem.bow.design_fields import Number, Quantity
-from bowfem.bow.limb import LimbModel, element_counts
-from bowfem.bow.walk import Walk, _record
+from bowfem.bow.limb import Families, LimbModel, element_counts
+from bowfem.bow.walk import Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.rod import Settings
 from bowfem.rod.carry import carried
+from bowfem.section import SectionFamily
 
 Array = NDArray[np.float64]
 Change = Callable[[Design, float], Design]
@@ -42,26 +44,37 @@ ITERATIONS = 30
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """Hold a bow at brace and at its full draw, without a walk between.
+    """Hold a bow at brace and at a few draws, without a walk between.
 
     Attributes
     ----------
     bow : Balance
         The bow.
-    braced, drawn : States
+    braced : States
+        One state.
+    drawn : tuple of States
         One state each.
+    draws : tuple of float
+        Where, nock point to pivot, m; empty for the full draw of each design.
     counts : tuple of tuple of int
         Elements in each stretch of upper and lower limb, kept from neighbour to neighbour.
+    families : callable
+        Where sections come from.
     """
 
     bow: Balance
     braced: States
-    drawn: States
+    drawn: tuple[States, ...]
+    draws: tuple[float, ...]
     counts: tuple[tuple[int, ...], tuple[int, ...]]
+    families: Families
 
     @classmethod
-    def from_design(cls, design: Design, both_limbs: bool = False) -> Held:
-        """Brace a bow and draw it fully.
+    def from_design(
+        cls, design: Design, both_limbs: bool = False, draws: Sequence[float] = (),
+        families: Families = SectionFamily.from_pipe,
+    ) -> Held:
+        """Brace a bow and draw it.
 
         Parameters
         ----------
@@ -69,27 +82,46 @@ class Held:
             The bow.
         both_limbs : bool
             Solve both limbs and their balance even where one says it all.
+        draws : sequence of float
+            Draws to hold, nock point to pivot, m, increasing; by default the full draw.
+        families : callable
+            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
 
         Raises
         ------
         ConvergenceError
             It cannot be braced, or not drawn so far; the message says why.
         """
-        bow = Balance.from_design(design, Settings(), both=both_limbs)
-        braced = bow.brace()
-        drawn, ended = bow.draw_to(braced, [design.pivot_draw])
-        if drawn is None or ended is not Ended.COMPLETE:
-            raise ConvergenceError(f"{design.name}: before full draw, {ended.value}", ended)
+        bow = Balance.from_design(design, Settings(), both=both_limbs, families=families)
+        try:
+            braced = bow.brace()
+        except BraceError as error:
+            raise error.named(design.name) from None
+        drawn, last = [], braced
+        for draw in draws or (design.pivot_draw,):
+            found, ended = bow.draw_to(last, [draw])
+            if found is None or ended is not Ended.COMPLETE:
+                where = f"before a draw of {1000 * draw:.0f} mm to the pivot"
+                raise ConvergenceError(f"{design.name}: {where}, {ended.value}", ended)
+            last = found.last()
+            drawn.append(last)
         upper, lower = (tuple(element_counts(shape)) for shape in design.limbs)
-        return cls(bow, braced, drawn, (upper, lower))
+        return cls(bow, braced, tuple(drawn), tuple(draws), (upper, lower), families)
 
     @cached_property
     def walk(self) -> Walk:
-        """The two states as the record of a walk; the fold is not followed."""
-        return _record(self.bow, join([self.braced, self.drawn]), Ended.COMPLETE, None)
+        """The states as the record of a walk; the fold is not followed."""
+        return Walk.from_states(self.bow, join([self.braced, *self.drawn]), Ended.COMPLETE, None)
 
-    def neighbour(self, design: Design) -> Held:
+    def neighbour(self, design: Design, tight: bool = True) -> Held:
         """Hold another, slightly different bow, its states found from those of this one.
+
+        Parameters
+        ----------
+        design : Design
+            The other bow.
+        tight : bool
+            Solve so tightly that differences between neighbours are of little but the change.
 
         Raises
         ------
@@ -101,33 +133,40 @@ class Held:
         """
         if self.bow.symmetric and not design.is_symmetric:
             raise InputError("design", design.name, "symmetric, as the bow it is next to")
-        models = [LimbModel.from_design(design, counts=self.counts[0])]
+        families = self.families
+        models = [LimbModel.from_design(design, counts=self.counts[0], families=families)]
         if not self.bow.symmetric:
             alike = design.limbs[0] is design.limbs[1] and self.counts[0] == self.counts[1]
-            lower = self.counts[1]
-            models.append(
-                models[0] if alike else LimbModel.from_design(design, lower=True, counts=lower)
-            )
-        try:  # differences are of little else than round-off
-            return self._next(Balance(design, models, TIGHT))
-        except ConvergenceError:  # where the string lies on, round-off itself may be more
-            return self._next(Balance(design, models, self.bow.settings))
+            models.append(models[0] if alike else LimbModel.from_design(
+                design, lower=True, counts=self.counts[1], families=families
+            ))  # fmt: skip
+        if tight:
+            with suppress(ConvergenceError):  # where the string lies on, round-off may be more
+                return self._next(Balance(design, models, TIGHT))
+        return self._next(Balance(design, models, self.bow.settings))
 
     def _next(self, bow: Balance) -> Held:
-        """Carry brace and full draw over to another bow."""
-        design = bow.design
+        """Carry brace and draws over to another bow."""
         braced = _rest(bow, _carried(self.braced, bow))
         lengths = [float(path.string_length[-1]) for path in braced.limbs]
-        way = self.drawn.nock[-1] - self.bow.pivot
-        nock = bow.pivot + way * (design.pivot_draw / float(np.hypot(*way)))
-        drawn = bow._hold(nock, _carried(self.drawn, bow), lengths)
+        draws = self.draws or (bow.design.pivot_draw,)
+        drawn = [
+            self._drawn(bow, _carried(state, bow), draw, lengths)
+            for state, draw in zip(self.drawn, draws, strict=True)
+        ]
+        return Held(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
+
+    def _drawn(self, bow: Balance, start: States, draw: float, lengths: list[float]) -> States:
+        """Hold another bow at a draw, from a state carried over."""
+        way = start.nock[-1] - self.bow.pivot
+        nock = bow.pivot + way * (draw / float(np.hypot(*way)))
+        drawn = bow.hold(nock, start, lengths)
         if isinstance(drawn, States) and not bow.symmetric:
-            line = Line(0.0, float(np.arctan2(way[1], way[0])))
-            found = bow._balanced(drawn, design.pivot_draw, line)
+            found = bow.balanced(drawn, draw, Line(0.0, float(np.arctan2(way[1], way[0]))))
             drawn = found if isinstance(found, Ended) else found[0]
         if isinstance(drawn, Ended):
-            raise ConvergenceError(f"{design.name}: at full draw, {drawn.value}", drawn)
-        return Held(bow, braced, drawn, self.counts)
+            raise ConvergenceError(f"{bow.design.name}: drawn, {drawn.value}", drawn)
+        return drawn
 
 
 def _carried(states: States, bow: Balance) -> States:
@@ -141,11 +180,11 @@ def _rest(bow: Balance, start: States) -> States:
     height = string.brace_height
     if not bow.symmetric:
         near = float(np.hypot(*(start.nock[-1] - bow.pivot))) if height is None else height
-        return bow._brace_both(start, near, height, string.length)
+        return bow.brace_both(start, near, height, string.length)
 
     def hold(x: float, held: States) -> tuple[States, float]:
         at, length = (x, 0.5 * (string.length or 0.0)) if height is None else (height, x)
-        found = bow._hold(bow.pivot + np.array([at, 0.0]), held, [length])
+        found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
         if isinstance(found, Ended):
             raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
         path = found.limbs[0]
@@ -192,7 +231,7 @@ class Lever:
         InputError
             The design has no such key, or no number there.
         """
-        value, spec = design.value(key), design._entries.specs.get(key)
+        value, spec = design.value(key), design.spec(key)
         by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
         if not by_degrees or not is_number(value):
             raise InputError("key", key, "a key with a number that can change by degrees")
@@ -267,7 +306,7 @@ def _slope(held: Held, lever: Lever, figures: Callable[[Walk], Array], values: A
     start = lever.change(design, 0.0)
     stretches = [len(element_counts(shape)) for shape in start.limbs]
     if stretches != [len(counts) for counts in held.counts]:  # the lever brings a mark of its own
-        held = Held.from_design(start, not held.bow.symmetric)
+        held = Held.from_design(start, not held.bow.symmetric, held.draws, held.families)
         values = figures(held.walk)
 
     def at(amount: float) -> Array:

@@ -116,7 +116,7 @@ def _range(design: Design, text: str) -> tuple[str, tuple[float, float]]:
         allowed = "KEY=LOW..HIGH, as in 'pipe.cut_length=46 in..56 in'"
         raise InputError("--free", ascii(text), allowed)
     Lever.from_key(design, key)
-    spec = design._entries.specs[key]
+    spec = design.spec(key)
     low, high = (end.strip() for end in ends)
     if isinstance(spec, Quantity):
         kind, name = spec.kind, f"--free {key}"

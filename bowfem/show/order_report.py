@@ -23,7 +23,7 @@ DEGREES = {"us": ("F", 5.0 / 9.0), "metric": ("C", 1.0)}
 
 def value_text(design: Design, key: str, value: float, system: System) -> str:
     """Write a number of a design file in the unit of its kind, to 4 digits."""
-    spec = design._entries.specs[key]
+    spec = design.spec(key)
     if isinstance(spec, Quantity):
         return show(value, spec.kind, system, 4)
     assert isinstance(spec, Number)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from bowfem.bow.design import Design
 from bowfem.bow.design_entries import SLACK
 from bowfem.bow.design_shape import LimbShape
-from bowfem.bow.limb import _sections
+from bowfem.bow.limb import sections_at
 
 Array = NDArray[np.float64]
 
@@ -85,7 +85,7 @@ def stations(design: Design, lower: bool = False) -> list[Station]:
     shape = design.limbs[1 if lower else 0]
     named = _named(shape)
     s = np.array([at for at, _ in named])
-    sections = _sections(design, shape, s)
+    sections = sections_at(design, shape, s)
     cut = design.pipe_choice.cut_length
     return [
         Station(what, at, shape.length - at, cut - shape.length + at, float(p), float(t), float(w))
@@ -141,7 +141,7 @@ def outline(design: Design, lower: bool = False) -> Outline:
     chord = np.diff(s) * np.sinc(turn / (2.0 * np.pi))  # of a true arc
     steps = np.stack([np.sin(middle), np.cos(middle)], axis=-1) * chord[:, None]
     axis = np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
-    depth = _sections(design, shape, s).thickness
+    depth = sections_at(design, shape, s).thickness
     across = np.stack([np.cos(angle), -np.sin(angle)], axis=-1)
     half = 0.5 * depth[:, None] * across
     ticks = []
