@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, Any, Self
@@ -11,7 +12,7 @@ from typing import Annotated, Any, Self
 from bowfem import units
 from bowfem.bow.design_check import AMO_ALLOWANCE, check
 from bowfem.bow.design_entries import Entries, build, flatten, is_number, read_table
-from bowfem.bow.design_fields import Group, Quantity, Spec, Text
+from bowfem.bow.design_fields import Group, Number, Quantity, Spec, Text
 from bowfem.bow.design_file import (
     document,
     exact_writer,
@@ -239,6 +240,11 @@ class Design:
         InputError
             A key leads nowhere.
         """
+        if all(self._is_plain(key, value) for key, value in changes.items()):
+            entries = Entries(values=dict(self._entries.values))
+            entries.values |= {key: float(value or 0.0) for key, value in changes.items()}
+            with suppress(DesignError):  # then refused below, in the words of a file
+                return build(type(self), entries)
         tables = document(self, lambda value, kind: units.exact_text(value, kind, "metric"))
         for key, value in changes.items():
             for other in INSTEAD_OF.get(key, ()):
@@ -250,6 +256,14 @@ class Design:
                 value = units.exact_text(float(value), spec.kind, "metric")
             put(tables, key, value)
         return self._from_document(tables, f"{self.name}, changed")
+
+    def _is_plain(self, key: str, value: str | float | None) -> bool:
+        """Whether a change puts a number for a number, and nothing else."""
+        spec, old = self._entries.specs.get(key), self._entries.values.get(key)
+        by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
+        others = (self._entries.values.get(other) for other in INSTEAD_OF.get(key, ()))
+        number = is_number(value) and abs(value) < 1e100
+        return by_degrees and is_number(old) and number and not any(others)
 
     @cached_property
     def _entries(self) -> Entries:
