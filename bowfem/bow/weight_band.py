@@ -7,16 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bowfem.bow.design import Design
-from bowfem.bow.levers import KELVIN, LENGTH, ROOM
-from bowfem.bow.sensitivity import Lever, sensitivities
+from bowfem.bow.levers import LENGTH
+from bowfem.bow.sensitivity import SHARE, Lever, sensitivities
 from bowfem.section.pipe import PIPES
 
 #: Tensile moduli of rigid PVC in six sources, Pa, least and most, about the 2.90 GPa used (S).
 MODULI, MODULUS = (2.5e9, 3.7e9), 2.9e9
 #: Build tolerance of the thickness at the marks, m: 1/32 in (C, no source).
 THICKNESS = 0.79375e-3
-#: Wall above the least one that inch pipe may have: share and m, the larger counts (M).
-ABOVE, LEAST_ABOVE = 0.12, 0.508e-3
 
 
 @dataclass(frozen=True)
@@ -57,14 +55,13 @@ class WeightBand:
         Notes
         -----
         First order: slopes of the weight by each cause, times its spread; causes add as the root of
-        the sum of squares, downward and upward. The weight's slope by the plastic's stiffness is
-        read from that by temperature, which scales all stresses alike. A material or a wall given
-        in the design is taken as measured, without spread.
+        the sum of squares, downward and upward. Stiffness scales all stresses alike. A material or
+        a wall given in the design is taken as measured, without spread.
         """
         choice, pipe = design.material_choice, design.pipe
-        warm = choice.temperature or ROOM
-        levers = [Lever("stiffness", KELVIN, lambda one, more: one.with_value(
-            "material.temperature", warm + more))]  # fmt: skip
+        factor = choice.stiffness or 1.0
+        levers = [Lever("stiffness", SHARE, lambda one, more: one.with_value(
+            "material.stiffness", factor + more))]  # fmt: skip
         levers.append(Lever("marks", LENGTH, _thicker))
         wall = {"pipe.outer_diameter": pipe.outer_diameter}
         if design.pipe_choice.size is not None:
@@ -72,30 +69,23 @@ class WeightBand:
                 {**wall, "pipe.wall": pipe.wall + more})))  # fmt: skip
         values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
         weight, causes = float(values[0]), []
-        if choice.law is None:
-            a, b = (design.with_value("material.temperature", warm + x).material
-                    .stress_and_tangent(0.0)[1] for x in (KELVIN, -KELVIN))  # fmt: skip
-            by_log = float(slopes[0, 0]) / float((np.log(a) - np.log(b)) / (2.0 * KELVIN))
+        if choice.law is None and choice.stiffness is None:
+            by_log = float(slopes[0, 0]) * factor
             low, high = (by_log * float(np.log(modulus / MODULUS)) for modulus in MODULI)
             text = f"stiffness of the plastic, {MODULI[0] / 1e9:g} to {MODULI[1] / 1e9:g} GPa"
             causes.append(Cause(text, low, high))
         marks = abs(float(slopes[0, 1])) * THICKNESS
         causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", -marks, marks))
         if design.pipe_choice.size is not None:
-            least, most = _walls(design)
+            least, most = next(
+                row.wall_range for row in PIPES if row.name == pipe.name
+            )
             slope = float(slopes[0, 2])
             text = f"wall of this size, {1e3 * least:.2f} to {1e3 * most:.2f} mm"
             causes.append(Cause(text, slope * (least - pipe.wall), slope * (most - pipe.wall)))
         down = float(np.sqrt(sum(min(each.low, 0.0) ** 2 for each in causes)))
         up = float(np.sqrt(sum(max(each.high, 0.0) ** 2 for each in causes)))
         return cls(weight, weight - down, weight + up, tuple(causes))
-
-
-def _walls(design: Design) -> tuple[float, float]:
-    """Return least and largest wall of a published size, m."""
-    row = next(row for row in PIPES if row.name == design.pipe.name)
-    above = max(ABOVE * row.wall_minimum, LEAST_ABOVE)
-    return row.wall_minimum, row.wall_maximum or row.wall_minimum + above
 
 
 def _thicker(design: Design, amount: float) -> Design:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -27,8 +28,8 @@ Mapping = Callable[[Callable[[Job], SectionFamily], Iterable[Job]], Iterable[Sec
 DEGREES = (0, 4, 4, 3)
 #: Strains at which two laws are compared, and difference that counts as none, as a share.
 PROBE, ALIKE = np.linspace(-0.06, 0.06, 25), 1e-9
-#: Pairs looked at to tell whether laws are alike, and families solved to measure the error.
-LOOKS, CHECKS = 40, 2
+#: Pairs looked at to tell whether laws are alike.
+LOOKS = 40
 
 
 def solve(job: Job) -> SectionFamily:
@@ -73,7 +74,13 @@ class FamilyRange:
 
     @classmethod
     def from_pairs(
-        cls, pairs: Sequence[tuple[Pipe, Law]], *, turned: bool = False, mapping: Mapping = map
+        cls,
+        pairs: Sequence[tuple[Pipe, Law]],
+        *,
+        between: bool = False,
+        checks: Sequence[tuple[Pipe, Law]] = (),
+        turned: bool = False,
+        mapping: Mapping = map,
     ) -> FamilyRange | None:
         """Solve what it takes to give the families of many pairs.
 
@@ -81,6 +88,10 @@ class FamilyRange:
         ----------
         pairs : sequence of (Pipe, Law)
             Pipes and plastics wanted, at least one; the first gives the size.
+        between : bool
+            Whether all between the extremes of the pairs are wanted, not these alone.
+        checks : sequence of (Pipe, Law)
+            Pairs to measure the error of the interpolation at.
         turned : bool
             Also of sections that stand on their edge.
         mapping : callable
@@ -109,14 +120,14 @@ class FamilyRange:
         shares = (numbers - low) / np.where(high > low, high - low, 1.0)
         differing = np.unique(np.round(shares, 9), axis=0)
         terms = _terms(len(names))
-        if len(differing) <= len(terms):
+        if len(terms) == 1 or (not between and len(differing) <= len(terms)):
             points, inverse = differing, np.zeros((0, 0))
         else:
             points = _points(terms)
             inverse = np.linalg.inv(_basis(points, terms))
         spread = high - low
         wanted = [_pair(low + spread * share, pipe, law, names) for share in points]
-        checks = pairs[len(pairs) // 3 :: max(1, len(pairs) // CHECKS)] if inverse.size else []
+        checks = checks if inverse.size else ()
         ways = (False, True) if turned else (False,)
         jobs = [(*pair, way) for way in ways for pair in (*wanted, *checks)]
         solved, size = list(mapping(solve, jobs)), len(wanted) + len(checks)
@@ -150,21 +161,31 @@ class FamilyRange:
                 return SectionFamily.from_pipe(pipe, law, turned=turned)
         length, (stress,) = pipe.outer_diameter / self.pipe.outer_diameter, _rates(law, self.law)
         first = families[0]
-
-        def mixed(read: Callable[[SectionFamily], Array]) -> Array:
-            return np.tensordot(weights, np.stack([read(one) for one in families]), 1)
-
-        nodes = SectionResponse(**{
-            each.name: mixed(lambda one, name=each.name: getattr(one.nodes, name))
-            for each in fields(SectionResponse)
-        }).scaled(length, stress, law.density / self.law.density)  # fmt: skip
-        half = None if first.half is None else replace(
-            first.half, max_strain=float(mixed(lambda one: np.array(_range(one))))
-        )  # fmt: skip
-        thicknesses = length * mixed(lambda one: one.thicknesses)
+        mixed = {
+            name: (weights @ stack.reshape(len(weights), -1)).reshape(stack.shape[1:])
+            for name, stack in self._stacks[turned].items()
+        }
+        thicknesses, reach = length * mixed.pop("thicknesses"), float(mixed.pop("max_strain"))
+        density = law.density / self.law.density
+        nodes = SectionResponse(**mixed).scaled(length, stress, density)
+        half = None if first.half is None else replace(first.half, max_strain=reach)
         # its ends are those of the pipe, to the last bit
         thicknesses[[0, -1]] = 2.0 * pipe.wall, pipe.outer_diameter
         return SectionFamily(thicknesses, first.panels, nodes, turned, half)
+
+    @cached_property
+    def _stacks(self) -> tuple[dict[str, Array], ...]:
+        """The arrays of all families, one stack a kind, lying and turned."""
+        return tuple(
+            {
+                **{each.name: np.stack([getattr(one.nodes, each.name) for one in families])
+                   for each in fields(SectionResponse)},
+                "thicknesses": np.stack([one.thicknesses for one in families]),
+                "max_strain": np.array([one.half.max_strain if one.half else 0.0
+                                        for one in families]),
+            } if families else {}
+            for families in (self.lying, self.turned)
+        )  # fmt: skip
 
     def _is_same_pipe(self, pipe: Pipe) -> bool:
         """Whether the wall is that of the range, where it is not one of the numbers that vary."""
@@ -172,10 +193,6 @@ class FamilyRange:
             return True
         ratio, own = (one.wall / one.outer_diameter for one in (pipe, self.pipe))
         return abs(ratio - own) <= ALIKE * own
-
-
-def _range(family: SectionFamily) -> float:
-    return 0.0 if family.half is None else family.half.max_strain
 
 
 def _rates(*laws: Law) -> tuple[float, ...]:
@@ -195,9 +212,7 @@ def _numbers(pair: tuple[Pipe, Law], law: Law, names: Iterable[str]) -> list[flo
     ]
 
 
-def _pair(
-    numbers: Array, pipe: Pipe, law: Law, names: tuple[str, ...]
-) -> tuple[Pipe, Law]:
+def _pair(numbers: Array, pipe: Pipe, law: Law, names: tuple[str, ...]) -> tuple[Pipe, Law]:
     """Make the pipe and plastic of some numbers."""
     at = dict(zip(names, map(float, numbers), strict=True))
     wall = at.pop("wall", pipe.wall / pipe.outer_diameter) * pipe.outer_diameter
