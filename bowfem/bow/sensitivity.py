@@ -147,7 +147,8 @@ class Held:
 
     def _next(self, bow: Balance) -> Held:
         """Carry brace and draws over to another bow."""
-        braced = _rest(bow, _carried(self.braced, bow))
+        grown = bow.models[0].rod.length / self.bow.models[0].rod.length
+        braced = _rest(bow, _carried(self.braced, bow), grown)
         lengths = [float(path.string_length[-1]) for path in braced.limbs]
         draws = self.draws or (bow.design.pivot_draw,)
         drawn = [
@@ -174,8 +175,8 @@ def _carried(states: States, bow: Balance) -> States:
     return States(states.nock, tuple(carried(path, model.rod) for path, model in paths))
 
 
-def _rest(bow: Balance, start: States) -> States:
-    """Bring a carried bow to rest on its string."""
+def _rest(bow: Balance, start: States, grown: float) -> States:
+    """Bring a carried bow, so many times as long, to rest on its string."""
     string = bow.design.string
     height = string.brace_height
     if not bow.symmetric:
@@ -192,12 +193,12 @@ def _rest(bow: Balance, start: States) -> States:
 
     # unknown is the string's half length, or with that given the brace height
     last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
-    a = float(last) - (0.0 if height is not None else float(bow.pivot[0]))
+    a = float(last) * grown if height is not None else float(last) - float(bow.pivot[0])
     held, fa = hold(a, start)
-    b, best = a * (1.0 + 1e-6), np.inf
+    b, best, square = a * (1.0 + 1e-6), np.inf, max(SQUARE, bow.settings.tolerance)
     for _ in range(ITERATIONS):
         held, fb = hold(b, held)
-        if abs(fb) < SQUARE or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
+        if abs(fb) < square or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
             return held
         best = min(best, abs(fb))
         a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
