@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, NoReturn
 
 import bowfem
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
+from bowfem.show import order_commands, study_commands
 from bowfem.show.cautions import cautions_text
-from bowfem.show.order_commands import add_commands
 
 if TYPE_CHECKING:
     from bowfem.bow.design import Design
@@ -38,6 +38,7 @@ examples:
   bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
   bowfem levers mybow.toml                     what each of your moves does
   bowfem sheet mybow.toml --out print          marks, jig, curls in true size, to print
+  bowfem study mybow.toml                      how many of a thousand meet the order, and why not
   bowfem pipes                                 pipe sizes a design can name
 """
 
@@ -142,7 +143,9 @@ def _parser() -> argparse.ArgumentParser:
         description="List the pipe sizes a design can name, with standard and status.",
     )  # fmt: skip
     pipes.set_defaults(run=_pipes)
-    for command in (draw, section, pipes, *add_commands(commands)):
+    more = (each for module in (order_commands, study_commands) for each in
+            module.add_commands(commands))  # fmt: skip
+    for command in (draw, section, pipes, *more):
         command.add_argument(
             "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
         )

@@ -10,13 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_numbers import ROOM
 from bowfem.bow.sensitivity import Lever, sensitivities
 from bowfem.bow.walk import Walk
 
 Array = NDArray[np.float64]
 
-#: Room temperature, at which the law of a design without temperature is taken, K.
-ROOM = 296.15
 #: Change differenced: lengths m, angles rad, temperature K.
 LENGTH, ANGLE, KELVIN = 2e-6, 2e-5, 0.02
 

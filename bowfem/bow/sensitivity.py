@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 from bowfem.bow.balance import Balance, Ended, Line, States, join
 from bowfem.bow.bracing import SQUARE, BraceError
 from bowfem.bow.design import Design
-from bowfem.bow.design_entries import is_number
-from bowfem.bow.design_fields import Number, Quantity
+from bowfem.bow.design_numbers import number_of, spelled_out
 from bowfem.bow.limb import Families, LimbModel, element_counts
 from bowfem.bow.walk import Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
@@ -232,16 +231,11 @@ class Lever:
         InputError
             The design has no such key, or no number there.
         """
-        value, spec = design.value(key), design.spec(key)
-        by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
-        if not by_degrees or not is_number(value):
-            raise InputError("key", key, "a key with a number that can change by degrees")
-        kept = {} if not key == "pipe.wall" else {"pipe.outer_diameter": design.pipe.outer_diameter}
+        number = number_of(design, key)
 
         def change(other: Design, amount: float) -> Design:
-            return other.with_values({**kept, key: number + amount})
+            return spelled_out(other, [key]).with_value(key, number + amount)
 
-        number = float(value)
         return cls(key, SHARE * abs(number) or FROM_ZERO, change)
 
 

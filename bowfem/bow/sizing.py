@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
+from bowfem.bow.design_numbers import number_of, spelled_out
 from bowfem.bow.lengths import Lengths
 from bowfem.bow.sensitivity import Held, Lever, sensitivities
 from bowfem.bow.walk import Walk, WalkStop, walk
@@ -237,7 +238,7 @@ def _checked(design: Design, free: Mapping[str, tuple[float, float]]) -> None:
     if not free:
         raise InputError("free", "nothing", "at least one key of the design with its bounds")
     for key, (low, high) in free.items():
-        Lever.from_key(design, key)
+        number_of(design, key)
         if not -1e3 < low < high < 1e13:
             raise InputError(key, f"{low:g} .. {high:g}", "bounds of which the lower comes first")
 
@@ -285,12 +286,12 @@ def size(
     keys = list(free)
     low, high = (np.array([free[key][i] for key in keys]) for i in (0, 1))
     span = high - low
-    before = np.array([float(design.value(key) or 0.0) for key in keys])
+    before = np.array([number_of(design, key) for key in keys])
+    design = spelled_out(design, keys)
     x = np.clip(before, low, high)
 
     def made(x: Array) -> Design:
-        kept = {"pipe.outer_diameter": design.pipe.outer_diameter} if "pipe.wall" in keys else {}
-        return design.with_values({**kept, **dict(zip(keys, map(float, x), strict=True))})
+        return design.with_values(dict(zip(keys, map(float, x), strict=True)))
 
     def read(found: Walk) -> Array:
         return figures(found, weight)

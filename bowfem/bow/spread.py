@@ -6,7 +6,6 @@ whoever makes it, in whatever order.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -16,11 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.design import Design
-from bowfem.bow.design_fields import Number, Quantity
-from bowfem.bow.design_parts import LAWS
+from bowfem.bow.design_fields import Quantity
+from bowfem.bow.design_numbers import number_of, read_number, spelled_out
 from bowfem.errors import InputError
 from bowfem.section import PIPES, RIGID_PVC, Law, Pipe
-from bowfem.units import parse
 
 Array = NDArray[np.float64]
 
@@ -87,7 +85,7 @@ class Spread:
         key, equals, form = (part.strip() for part in text.partition("="))
         if not equals:
             raise InputError("--vary", ascii(text), f"KEY= and {FORMS}")
-        value = number(design, key)
+        value = number_of(design, key)
         if form == "tolerance":
             return _tolerance(design, key)
         name = f"--vary {key}"
@@ -97,59 +95,14 @@ class Spread:
                 spec = design.spec(key)
                 if isinstance(spec, Quantity) and spec.kind == "temperature":
                     raise InputError(name, ascii(form), "LOW..HIGH for a temperature")
-                off = number_from(design, key, rest, name)
+                off = read_number(design, key, rest, name)
                 return cls(key, value - off, value + off, normal=is_normal)
         ends, _, count = form.partition(":")
         low, dots, high = ends.partition("..")
         if not dots or (count and not count.strip().isdecimal()):
             raise InputError(name, ascii(form), FORMS)
-        low, high = (number_from(design, key, end.strip(), name) for end in (low, high))
+        low, high = (read_number(design, key, end.strip(), name) for end in (low, high))
         return cls(key, low, high, int(count or 0))
-
-
-def number(design: Design, key: str) -> float:
-    """Return a number of a design that can change by degrees, looked up if it is not written.
-
-    Raises
-    ------
-    InputError
-        The design has no such key, or no such number there.
-    """
-    written = spelled_out(design, [key])
-    value, spec = written.value(key), written.spec(key)
-    by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
-    if not by_degrees or not isinstance(value, int | float):
-        raise InputError("key", key, "a key with a number that can change by degrees")
-    return float(value)
-
-
-def number_from(design: Design, key: str, text: str, name: str) -> float:
-    """Read a number of a key as a design file has it, bare only where that has no unit."""
-    spec = spelled_out(design, [key]).spec(key)
-    if isinstance(spec, Quantity):
-        return parse(text, spec.kind, name)
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(name, ascii(text), "a bare number") from None
-
-
-def spelled_out(design: Design, keys: Sequence[str]) -> Design:
-    """Copy a design with the numbers written that keys need: the pipe's and the law's."""
-    written: dict[str, str | float | None] = {}
-    pipe, choice = design.pipe, design.material_choice
-    if {"pipe.outer_diameter", "pipe.wall"} & {*keys}:
-        written = {"pipe.outer_diameter": pipe.outer_diameter, "pipe.wall": pipe.wall}
-    if "material.stiffness" in keys and choice.stiffness is None:
-        written["material.stiffness"] = 1.0
-    needed = LAWS["ramberg-osgood"]
-    if choice.law is None and {f"material.{key}" for key in sum(needed, ())} & {*keys}:
-        written["material.law"] = "ramberg-osgood"
-        written |= {f"material.{key}": getattr(RIGID_PVC, key) for key in sum(needed, ())}
-    for key in ("poisson", "density"):
-        if f"material.{key}" in keys and getattr(choice, key) is None:
-            written[f"material.{key}"] = getattr(design.material, key)
-    return design.with_values(written) if written else design
 
 
 def _tolerance(design: Design, key: str) -> Spread:
@@ -175,7 +128,7 @@ def usual_spreads(design: Design) -> tuple[Spread, ...]:
         found.append(Spread("material.stiffness", *STIFFNESS))
 
     def about(key: str, off: float, low: float = -np.inf, high: float = np.inf) -> None:
-        value = number(design, key)
+        value = number_of(design, key)
         found.append(Spread(key, max(value - off, low), min(value + off, high)))
 
     about("pipe.cut_length", LENGTH)
@@ -223,7 +176,7 @@ class Plan:
         """Refuse what is no plan."""
         keys = [spread.key for spread in self.spreads]
         for key in keys:
-            number(self.design, key)
+            number_of(self.design, key)
             if keys.count(key) > 1:
                 raise InputError("--vary", key, "each key once")
         if not keys:

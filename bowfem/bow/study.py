@@ -53,6 +53,8 @@ class Study:
         What it comes to, in the order of `FIGURES`, SI units; nan where it failed.
     reasons : tuple of str
         Why a bow failed; empty where it did not.
+    middle : ndarray, shape (m,)
+        Figures of the design itself; nan where it cannot be braced or drawn.
     error : float
         Largest difference of weight from bows made again from scratch, as a share.
     """
@@ -61,6 +63,7 @@ class Study:
     values: Array
     figures: Array
     reasons: tuple[str, ...]
+    middle: Array
     error: float
 
     @property
@@ -210,7 +213,9 @@ def study(
             done += len(batch)
             if progress is not None:
                 progress(done, plan.size)
-    return Study(plan, values, figures, tuple(reasons), _error(plan, figures))
+    held = centre.held
+    middle = np.full(len(FIGURES), np.nan) if held is None else figures_of(held.walk)
+    return Study(plan, values, figures, tuple(reasons), middle, _error(plan, figures))
 
 
 def _batches(size: int) -> list[range]:

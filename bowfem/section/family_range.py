@@ -118,13 +118,13 @@ class FamilyRange:
             return None
         low, high = numbers.min(axis=0), numbers.max(axis=0)
         shares = (numbers - low) / np.where(high > low, high - low, 1.0)
-        differing = np.unique(np.round(shares, 9), axis=0)
+        differing = np.unique(np.round(shares, 9), axis=0) if names else np.zeros((1, 0))
         terms = _terms(len(names))
         if len(terms) == 1 or (not between and len(differing) <= len(terms)):
             points, inverse = differing, np.zeros((0, 0))
         else:
             points = _points(terms)
-            inverse = np.linalg.inv(_basis(points, terms))
+            inverse = np.asarray(np.linalg.inv(_basis(points, terms)), dtype=float)
         spread = high - low
         wanted = [_pair(low + spread * share, pipe, law, names) for share in points]
         checks = checks if inverse.size else ()
@@ -253,7 +253,8 @@ def _terms(d: int) -> Array:
     """Return the exponents of all terms up to the total degree, (k, d)."""
     degree = DEGREES[min(d, len(DEGREES) - 1)]
     every = product(range(degree + 1), repeat=d)
-    return np.array([term for term in every if sum(term) <= degree], dtype=int).reshape(-1, d)
+    terms = [term for term in every if sum(term) <= degree]
+    return np.array(terms, dtype=int).reshape(len(terms), d)
 
 
 def _basis(shares: Array, terms: Array) -> Array:
@@ -269,7 +270,7 @@ def _points(terms: Array) -> Array:
     degree, d = int(terms.max()), terms.shape[1]
     axis = 0.5 * (1.0 - np.cos(np.pi * np.arange(degree + 1) / degree))
     grid = np.array(list(product(axis, repeat=d)))
-    order = np.asarray(qr(_basis(grid, terms).T, mode="r", pivoting=True)[1])
+    order = np.asarray(qr(_basis(grid, terms).T, mode="r", pivoting=True)[-1])
     return grid[np.sort(order[: len(terms)])]
 
 

@@ -106,26 +106,16 @@ def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
 
 def _range(design: Design, text: str) -> tuple[str, tuple[float, float]]:
     """Read ``KEY=LOW..HIGH``."""
-    from bowfem.bow.design_fields import Number, Quantity
-    from bowfem.bow.sensitivity import Lever
-    from bowfem.units import parse
+    from bowfem.bow.design_numbers import number_of, read_number
 
     key, equals, bounds = text.partition("=")
     key, ends = key.strip(), bounds.split("..")
     if not equals or len(ends) != 2:
         allowed = "KEY=LOW..HIGH, as in 'pipe.cut_length=46 in..56 in'"
         raise InputError("--free", ascii(text), allowed)
-    Lever.from_key(design, key)
-    spec = design.spec(key)
-    low, high = (end.strip() for end in ends)
-    if isinstance(spec, Quantity):
-        kind, name = spec.kind, f"--free {key}"
-        return key, (parse(low, kind, name), parse(high, kind, name))
-    assert isinstance(spec, Number)
-    try:
-        return key, (float(low), float(high))
-    except ValueError:
-        raise InputError(f"--free {key}", ascii(bounds), "bare numbers LOW..HIGH") from None
+    number_of(design, key)
+    low, high = (read_number(design, key, end.strip(), f"--free {key}") for end in ends)
+    return key, (low, high)
 
 
 def _size(args: argparse.Namespace) -> int:
