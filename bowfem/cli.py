@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import bowfem
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
-from bowfem.show import order_commands, study_commands
+from bowfem.show import learn_commands, order_commands, study_commands
 from bowfem.show.cautions import cautions_text
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ examples:
   bowfem levers mybow.toml                     what each of your moves does
   bowfem sheet mybow.toml --out print          marks, jig, curls in true size, to print
   bowfem study mybow.toml                      how many of a thousand meet the order, and why not
+  bowfem learn mybow.toml measured.toml        what a finished bow tells, and how to correct it
   bowfem pipes                                 pipe sizes a design can name
 """
 
@@ -143,7 +144,7 @@ def _parser() -> argparse.ArgumentParser:
         description="List the pipe sizes a design can name, with standard and status.",
     )  # fmt: skip
     pipes.set_defaults(run=_pipes)
-    more = (each for module in (order_commands, study_commands) for each in
+    more = (each for module in (order_commands, study_commands, learn_commands) for each in
             module.add_commands(commands))  # fmt: skip
     for command in (draw, section, pipes, *more):
         command.add_argument(

@@ -41,6 +41,16 @@ class Move:
     kind: str
     lever: Lever
 
+    @property
+    def finished(self) -> bool:
+        """Whether it can be made on a finished bow."""
+        return self.lever.name not in ("warmer", "thicker wall")
+
+    @property
+    def shortens(self) -> bool:
+        """Whether on a finished bow it goes one way only, to less."""
+        return self.lever.name == "longer cut"
+
 
 @dataclass(frozen=True)
 class Effect:

@@ -62,7 +62,7 @@ class WeightBand:
         factor = choice.stiffness or 1.0
         levers = [Lever("stiffness", SHARE, lambda one, more: one.with_value(
             "material.stiffness", factor + more))]  # fmt: skip
-        levers.append(Lever("marks", LENGTH, _thicker))
+        levers.append(Lever("marks", LENGTH, thicker))
         wall = {"pipe.outer_diameter": pipe.outer_diameter}
         if design.pipe_choice.size is not None:
             levers.append(Lever("wall", LENGTH, lambda one, more: one.with_values(
@@ -88,7 +88,7 @@ class WeightBand:
         return cls(weight, weight - down, weight + up, tuple(causes))
 
 
-def _thicker(design: Design, amount: float) -> Design:
+def thicker(design: Design, amount: float) -> Design:
     """Press every mark that is not round less, on both limbs."""
     changed = {}
     for name in ("limb", "lower"):

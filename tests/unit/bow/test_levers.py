@@ -8,7 +8,7 @@ from bowfem.bow.levers import Levers, moves
 
 
 def figures(design):
-    found = walk(design)
+    found = walk(design, step=0.2)
     peak = np.max(found.yield_share[[0, -1]])
     return np.array([found.force[-1], peak, found.string_length, found.brace_height])
 

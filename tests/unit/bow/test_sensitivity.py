@@ -27,7 +27,7 @@ def by_walks(design, lever):
     """Central difference of whole walks, with Richardson's step, at steps of its own."""
 
     def at(h):
-        up, down = (figures(walk(lever.change(design, x))) for x in (h, -h))
+        up, down = (figures(walk(lever.change(design, x), step=0.2)) for x in (h, -h))
         return (up - down) / (2.0 * h)
 
     h = 7.0 * lever.step

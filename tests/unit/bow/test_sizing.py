@@ -89,8 +89,8 @@ def test_fold_margin(wagtail):
 
 
 def test_thickness_does_not_grow_outward(root):
-    design = Design.from_file(root / "examples/designs/dunlin.toml")
-    found = size(design, 45 * POUND)
+    design = Design.from_file(root / "examples/designs/curlew.toml")
+    found = size(design, 30 * POUND)
     marks = [mark.thickness for mark in found.design.limb.marks]
     assert found.met
     assert marks == sorted(marks, reverse=True)
