@@ -247,7 +247,7 @@ def learn(
             break
     else:
         raise ConvergenceError(f"{design.name}: no fit to the measurements was found")
-    covariance = np.linalg.inv(normal)
+    covariance = np.asarray(np.linalg.inv(normal), dtype=float)
     slope = slopes[-1]
     variance = float(slope @ covariance @ slope)
     further = [(name, slopes[n + i], each.error)
@@ -260,7 +260,7 @@ def learn(
     ]
     corrections = () if weight is None else _corrections(held, weight)
     return Learned(
-        held.bow.design, at, before, np.asarray(covariance), float(values[-1]), variance**0.5,
+        held.bow.design, at, before, covariance, float(values[-1]), variance**0.5,
         values[:n], tuple(sorted(worth, key=lambda pair: -pair[1])), corrections,
     )  # fmt: skip
 

@@ -261,9 +261,8 @@ class Design:
         """Whether a change puts a number for a number, and nothing else."""
         spec, old = self._entries.specs.get(key), self._entries.values.get(key)
         by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
-        others = (self._entries.values.get(other) for other in INSTEAD_OF.get(key, ()))
         number = is_number(value) and abs(value) < 1e100
-        return by_degrees and is_number(old) and number and not any(others)
+        return by_degrees and is_number(old) and number
 
     @cached_property
     def _entries(self) -> Entries:
