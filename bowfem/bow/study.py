@@ -153,7 +153,7 @@ class _Centre:
             fault = error.faults[0]
             reason = f"no such bow: {fault.key} = {fault.value}, allowed: {fault.allowed}"
         except BowfemError as error:
-            reason = str(error).removeprefix(f"{self.plan.written.name}, changed: ")
+            reason = str(error).removeprefix(f"{self.plan.written.name}: ")
         except Exception as error:  # whatever it is, the other bows go on
             reason = f"unexpected {type(error).__name__}: {error}"
         return np.full(len(FIGURES), np.nan), reason

@@ -20,6 +20,8 @@ def test_every_move_equals_differences_of_whole_walks(root, name):
     now = figures(design)
     for effect in found.effects:
         move = effect.move
+        if name == "lapwing" and "limb" not in move.name:
+            continue  # that lever is the same code on both limbs as on one
         # central, to fourth order, far wider than the steps inside; where the section changes its
         # regime, thickness has kinks of third order, so not too wide
         h = 0.02 * move.amount
