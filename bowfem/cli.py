@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NoReturn
 import bowfem
 from bowfem import cli_show
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
+from bowfem.show import learn_commands, order_commands, study_commands
 from bowfem.show.cautions import cautions_text
 
 if TYPE_CHECKING:
@@ -38,6 +39,11 @@ examples:
   bowfem report mybow.toml --out bow.html      one page to read or print
   bowfem export mybow.toml --out meshes        for other programs
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
+  bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
+  bowfem levers mybow.toml                     what each of your moves does
+  bowfem sheet mybow.toml --out print          marks, jig, curls in true size, to print
+  bowfem study mybow.toml                      how many of a thousand meet the order, and why not
+  bowfem learn mybow.toml measured.toml        what a finished bow tells, and how to correct it
   bowfem pipes                                 pipe sizes a design can name
 """
 
@@ -54,7 +60,7 @@ what the numbers mean:
 
 exit status:
   0 done, 2 bad input (one message), 3 the bow cannot be braced or the walk stopped before the
-  draw asked for (what was reached is printed, with where and why)
+  draw asked for (what was reached is printed, with where and why), 4 an order out of reach
 """
 
 DRAW = """\
@@ -144,7 +150,9 @@ def _parser() -> argparse.ArgumentParser:
         description="List the pipe sizes a design can name, with standard and status.",
     )  # fmt: skip
     pipes.set_defaults(run=_pipes)
-    for command in (draw, section, pipes):
+    more = (each for module in (order_commands, study_commands, learn_commands) for each in
+            module.add_commands(commands))  # fmt: skip
+    for command in (draw, section, pipes, *more):
         command.add_argument(
             "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
         )

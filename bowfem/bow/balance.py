@@ -18,8 +18,9 @@ from bowfem.bow.brace_both import brace_both, firmness
 from bowfem.bow.bracing import BraceError, BraceStop, Bracing
 from bowfem.bow.design import Design
 from bowfem.bow.folding import draw_limb, lost, slipped
-from bowfem.bow.limb import LimbModel
+from bowfem.bow.limb import Families, LimbModel
 from bowfem.rod import Settings, Stop
+from bowfem.section import SectionFamily
 
 Array = NDArray[np.float64]
 
@@ -64,15 +65,17 @@ class Balance:
 
     @classmethod
     def from_design(
-        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False
+        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False,
+        families: Families = SectionFamily.from_pipe,
     ) -> Balance:
         """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
-        upper = LimbModel.from_design(design, refine)
+        upper = LimbModel.from_design(design, refine, families=families)
         if design.is_symmetric and not both:
             return cls(design, (upper,), settings)
         if design.limbs[0] is design.limbs[1]:
             return cls(design, (upper, upper), settings)
-        return cls(design, (upper, LimbModel.from_design(design, refine, lower=True)), settings)
+        lower = LimbModel.from_design(design, refine, lower=True, families=families)
+        return cls(design, (upper, lower), settings)
 
     def force(self, states: States) -> Array:
         """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""

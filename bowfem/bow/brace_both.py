@@ -30,7 +30,7 @@ NUDGE = 1e-4
 def brace_both(
     bow: Balance, start: States, first: float, height: float | None, length: float | None
 ) -> States:
-    """Bring two limbs, each braced by itself, on one string.
+    """Bring two limbs, each braced by itself or both on a string of a like bow, on one string.
 
     Notes
     -----
@@ -80,11 +80,14 @@ def brace_both(
         raise ConvergenceError(Ended.LOST.value)
 
     lengths = [float(path.string_length[-1]) for path in start.limbs]
-    # the nock point moves along its string, which runs square across to begin with
-    up = handle.pivot_height + handle.arrow_height + above
+    pull = start.limbs[0].pull[-1]
+    lean = float(np.arctan2(pull[1], -pull[0]))
+    along = np.array([-np.sin(lean), np.cos(lean)])
+    # the nock point moves along its string, by
+    up = handle.arrow_height * along[1] + above - float((start.nock[-1] - bow.pivot) @ along)
     give = [1.0 + float(path.tension[-1]) / model.string.EA
             for path, model in zip(start.limbs, bow.models, strict=True)]  # fmt: skip
-    unknown = np.array([0.0, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
+    unknown = np.array([lean, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
     held, value = residual(unknown, start)
     begin = unknown, held
     done, step = 0.0, 1.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, Any, Self
@@ -11,7 +12,7 @@ from typing import Annotated, Any, Self
 from bowfem import units
 from bowfem.bow.design_check import AMO_ALLOWANCE, check
 from bowfem.bow.design_entries import Entries, build, flatten, is_number, read_table
-from bowfem.bow.design_fields import Group, Quantity, Text
+from bowfem.bow.design_fields import Group, Number, Quantity, Spec, Text
 from bowfem.bow.design_file import (
     document,
     exact_writer,
@@ -207,6 +208,17 @@ class Design:
             raise InputError("key", key, "a key of this design, such as limb.marks.1.thickness")
         return entry
 
+    def spec(self, key: str) -> Spec:
+        """Return what an entry may be: its kind, range and description.
+
+        Raises
+        ------
+        InputError
+            There is no such entry in this design.
+        """
+        self.value(key)
+        return self._entries.specs[key]
+
     def with_value(self, key: str, value: str | float | None) -> Self:
         """Copy the design with one entry changed; see `with_values`."""
         return self.with_values({key: value})
@@ -228,6 +240,11 @@ class Design:
         InputError
             A key leads nowhere.
         """
+        if all(self._is_plain(key, value) for key, value in changes.items()):
+            entries = Entries(values=dict(self._entries.values))
+            entries.values |= {key: float(value or 0.0) for key, value in changes.items()}
+            with suppress(DesignError):  # then refused below, in the words of a file
+                return build(type(self), entries)
         tables = document(self, lambda value, kind: units.exact_text(value, kind, "metric"))
         for key, value in changes.items():
             for other in INSTEAD_OF.get(key, ()):
@@ -239,6 +256,13 @@ class Design:
                 value = units.exact_text(float(value), spec.kind, "metric")
             put(tables, key, value)
         return self._from_document(tables, f"{self.name}, changed")
+
+    def _is_plain(self, key: str, value: str | float | None) -> bool:
+        """Whether a change puts a number for a number, and nothing else."""
+        spec, old = self._entries.specs.get(key), self._entries.values.get(key)
+        by_degrees = isinstance(spec, Quantity) or (isinstance(spec, Number) and not spec.whole)
+        number = is_number(value) and abs(value) < 1e100
+        return by_degrees and is_number(old) and number
 
     @cached_property
     def _entries(self) -> Entries:

@@ -48,7 +48,7 @@ class Entries:
         whether an optional group is there. A wrong entry has no value, so that what is
         computed from it is skipped, not reported as a second fault.
     written : dict
-        Text of each given key, for messages.
+        What each given key was given, for messages: its text, or of a record (its value,).
     unit : dict
         Unit each quantity was written in.
     specs : dict
@@ -58,7 +58,7 @@ class Entries:
     """
 
     values: dict[str, Any] = field(default_factory=dict)
-    written: dict[str, str] = field(default_factory=dict)
+    written: dict[str, Any] = field(default_factory=dict)
     unit: dict[str, str] = field(default_factory=dict)
     specs: dict[str, Spec] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
@@ -73,8 +73,18 @@ class Entries:
 
     def fault(self, key: str, allowed: str) -> None:
         """Record that an entry is wrong, and take its value out."""
-        self.faults.append(Fault(key, self.written.get(key, MISSING), allowed))
+        self.faults.append(Fault(key, self.text(key), allowed))
         self.values.pop(key, None)
+
+    def text(self, key: str) -> str:
+        """Return what a key was given, as text."""
+        given = self.written.get(key, MISSING)
+        if isinstance(given, str):
+            return given
+        spec, value = self.specs[key], given[0]
+        if isinstance(spec, Quantity) and is_number(value) and abs(value) < 1e300:
+            return self.say(key, value)
+        return _quoted(value)
 
     def say(self, key: str, value: float, toward: Literal["down", "up", ""] = "") -> str:
         """Write a limit in the unit the user wrote the key in."""
@@ -245,13 +255,8 @@ def flatten(record: Any, entries: Entries, prefix: str = "") -> None:
                     flatten(value, entries, key)
             case _:
                 entries.values[key] = value
-                if value is None:
-                    continue
-                entries.written[key] = (
-                    entries.say(key, value)
-                    if isinstance(f.spec, Quantity) and is_number(value) and abs(value) < 1e300
-                    else _quoted(value)
-                )
+                if value is not None:
+                    entries.written[key] = (value,)  # made a text only where it is wrong
 
 
 def build(part: Any, entries: Entries, prefix: str = "") -> Any:

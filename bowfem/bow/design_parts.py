@@ -89,6 +89,8 @@ class MaterialChoice:
         Density, kg/m3. Also turns a weighed length of pipe into its wall.
     temperature : float, optional
         Temperature of the limb in use, K.
+    stiffness : float, optional
+        All stresses of this plastic over those of the law, as measured on a bow or a strip.
     """
 
     law: Annotated[
@@ -106,6 +108,7 @@ class MaterialChoice:
     poisson: Annotated[float | None, Number(0, 0.499)] = None
     density: Annotated[float | None, Quantity("density", "500 kg/m3", "3000 kg/m3")] = None
     temperature: Annotated[float | None, Quantity("temperature", "10 C", "60 C")] = None
+    stiffness: Annotated[float | None, Number(0.2, 5)] = None
 
     def resolve(self) -> Law:
         """Return the law, at the temperature of use.
@@ -132,6 +135,7 @@ class MaterialChoice:
             case "table":
                 strains = [point.strain for point in self.points]
                 law = Tabulated(strains, [point.stress for point in self.points], **shared)
+        law = law if self.stiffness is None else law.scaled(self.stiffness)
         return law if self.temperature is None else law.with_temperature(self.temperature)
 
 

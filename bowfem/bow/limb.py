@@ -5,6 +5,7 @@ The rod's x runs along the bow, its y toward the archer.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
@@ -15,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem.bow.design import Design
 from bowfem.bow.design_limb import Sleeve
 from bowfem.bow.design_shape import LimbShape
+from bowfem.errors import InputError
 from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import Law, Linear, Pipe, SectionFamily, SectionResponse, blend
 from bowfem.section.built_up import (
@@ -27,6 +29,9 @@ from bowfem.section.built_up import (
 )
 
 Array = NDArray[np.float64]
+
+#: Gives the sections of a pipe and plastic at every thickness.
+Families = Callable[..., SectionFamily]
 
 #: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
 ELEMENT = 1.0 / 10.0
@@ -56,7 +61,10 @@ class LimbModel:
     folds: NDArray[np.bool_]
 
     @classmethod
-    def from_design(cls, design: Design, refine: int = 1, *, lower: bool = False) -> LimbModel:
+    def from_design(
+        cls, design: Design, refine: int = 1, *, lower: bool = False, counts: Sequence[int] = (),
+        families: Families = SectionFamily.from_pipe,
+    ) -> LimbModel:
         """Build a limb of a design.
 
         Parameters
@@ -67,6 +75,16 @@ class LimbModel:
             Cut every element of the default mesh into this many.
         lower : bool
             Build the lower limb, in its own frame (along the limb, toward the archer).
+        counts : sequence of int, optional
+            Elements in each stretch between breaks, instead of what `refine` says: those of a
+            neighbouring design (`element_counts`), so that states go over from limb to limb.
+        families : callable
+            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
+
+        Raises
+        ------
+        InputError
+            `counts` does not fit the stretches of this limb.
 
         Notes
         -----
@@ -75,11 +93,11 @@ class LimbModel:
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
         shape = design.limbs[1] if lower else design.limbs[0]
-        nodes = _nodes(shape, refine)
+        nodes = _nodes(shape, counts or element_counts(shape, refine))
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape
         s = plain.stations.ravel()
-        sections = sections_at(design, shape, s)
+        sections = sections_at(design, shape, s, families)
         offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
         rod = Rod.from_curvature(
             nodes,
@@ -128,20 +146,34 @@ class LimbModel:
         )  # fmt: skip
 
 
-def _nodes(shape: LimbShape, refine: int) -> Array:
+def _stops(shape: LimbShape) -> list[float]:
     end = shape.nock_station
-    stops = [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
-    nodes = [0.0]
-    for a, b in pairwise(stops):
+    return [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
+
+
+def element_counts(shape: LimbShape, refine: int = 1) -> list[int]:
+    """Return the number of elements in each stretch of a limb between breaks."""
+    end, counts = shape.nock_station, []
+    for a, b in pairwise(_stops(shape)):
         turn = float(np.abs(np.diff(shape.natural_angle([a, b]))[0]))
         twist = float(np.abs(np.diff(shape.edge_on_share([a, b]))[0]))
         parts = max((b - a) / (ELEMENT * end), turn / TURN, twist / TWIST)
-        count = refine * max(1, ceil(parts - 1e-9))
+        counts.append(refine * max(1, ceil(parts - 1e-9)))
+    return counts
+
+
+def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
+    stops, nodes = _stops(shape), [0.0]
+    if len(counts) != len(stops) - 1:
+        raise InputError("counts", len(counts), f"{len(stops) - 1} counts, one a stretch")
+    for (a, b), count in zip(pairwise(stops), counts, strict=True):
         nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
     return np.array(nodes)
 
 
-def sections_at(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
+def sections_at(
+    design: Design, shape: LimbShape, s: Array, families: Families = SectionFamily.from_pipe
+) -> SectionResponse:
     """Return the sections at stations of a limb: the pipe as pressed, with sleeves and overlays.
 
     Parameters
@@ -152,14 +184,16 @@ def sections_at(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
         One of its limbs.
     s : ndarray, shape (n_stations,)
         Distances from the bow's centre along the pipe, m.
+    families : callable
+        Where sections come from, as in `LimbModel.from_design`.
     """
     thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
-    found = _pressed(design.pipe, design.material, thickness, share)
+    found = _pressed(design.pipe, design.material, thickness, share, families)
     for sleeve in shape.limb.sleeves:
         where = (s > sleeve.start) & (s < sleeve.end)
         if np.any(where):
             host, n = at_stations(found, where), found.curvature.shape[-1]
-            guest = _sleeve(design, sleeve, thickness[where], share[where], n)
+            guest = _sleeve(design, sleeve, thickness[where], share[where], n, families)
             both = nested(
                 host, guest, bonded=sleeve.fit == "bonded", over=sleeve.is_over(design.pipe),
                 alike=sleeve.modulus is None,
@@ -177,12 +211,14 @@ def sections_at(design: Design, shape: LimbShape, s: Array) -> SectionResponse:
     return found
 
 
-def _pressed(pipe: Pipe, material: Law, thickness: Array, share: Array) -> SectionResponse:
+def _pressed(
+    pipe: Pipe, material: Law, thickness: Array, share: Array, families: Families
+) -> SectionResponse:
     """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
-    flat = SectionFamily.from_pipe(pipe, material).at(thickness)
+    flat = families(pipe, material).at(thickness)
     if not np.any(share > 0.0):
         return flat
-    edge = SectionFamily.from_pipe(pipe, material, turned=True).at(thickness)
+    edge = families(pipe, material, turned=True).at(thickness)
     return blend(flat, edge, share)
 
 
@@ -219,10 +255,10 @@ def sleeve_thickness(pipe: Pipe, own: Pipe, thickness: Array) -> Array:
 
 
 def _sleeve(
-    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int
+    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int, families: Families
 ) -> SectionResponse:
     """Return the sections of a sleeve where the limb is pressed to a thickness."""
     law, pipe = sleeve_law(sleeve, design.material), sleeve.pipe
     if pipe is None:  # a rod stays round
         return stacked(solid_rod(sleeve.diameter, law, n=n), thickness.size)
-    return _pressed(pipe, law, sleeve_thickness(pipe, design.pipe, thickness), share)
+    return _pressed(pipe, law, sleeve_thickness(pipe, design.pipe, thickness), share, families)

@@ -95,6 +95,32 @@ class Walk:
     limbs: tuple[LimbStates, LimbStates]
     fold: Fold | None
 
+    @classmethod
+    def from_states(cls, bow: Balance, states: States, ended: Ended, fold: Fold | None) -> Walk:
+        """Make the record of a bow's states, however they were found."""
+        design, paths = bow.design, states.limbs
+        limbs = [
+            LimbStates.from_path(model, path, design.material, up)
+            for model, path, up in zip(bow.models, paths, (True, False), strict=False)
+        ]
+        force, reach, draw = bow.force(states), states.nock - bow.pivot, bow.draw(states)
+        way = reach / draw[:, None]
+        stored = np.asarray(paths[0].energy + paths[-1].energy)
+        rest = np.array([path.pull[0] / path.tension[0] for path in paths])
+        lean = rest[0] @ [-1.0, 0.0], rest[0] @ [0.0, -1.0]  # the string's direction, up and to x
+        height = reach[0, 0] * lean[0] - reach[0, 1] * lean[1]
+        stop, message = _reason(bow, states, ended, fold)
+        return cls(
+            design=design, stop=stop, message=message, draw=draw, force=np.sum(force * way, axis=1),
+            tension=np.max([path.tension for path in paths], axis=0),
+            across=force[:, 1] * way[:, 0] - force[:, 0] * way[:, 1],
+            energy=np.sum(stored - stored[0], axis=1), string_energy=stored[:, 2] - stored[0, 2],
+            brace_height=float(height),
+            string_length=float(paths[0].string_length[0] + paths[-1].string_length[0]),
+            brace_tension=max(float(path.tension[0]) for path in paths), nock_x=states.nock[:, 0],
+            nock_y=states.nock[:, 1], limbs=(limbs[0], limbs[-1]), fold=fold,
+        )  # fmt: skip
+
     @property
     def is_symmetric(self) -> bool:
         """Whether the lower limb is the mirror image of the upper one in every state."""
@@ -199,33 +225,7 @@ def walk(
     end, fold = follow_to_fold(bow, parts[-1])
     if ended is not Ended.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
         parts.append(end)
-    return _record(bow, join(parts), ended, fold)
-
-
-def _record(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> Walk:
-    """Make the record of all states."""
-    design, paths = bow.design, states.limbs
-    limbs = [
-        LimbStates.from_path(model, path, design.material, up)
-        for model, path, up in zip(bow.models, paths, (True, False), strict=False)
-    ]
-    force, reach, draw = bow.force(states), states.nock - bow.pivot, bow.draw(states)
-    way = reach / draw[:, None]
-    stored = np.asarray(paths[0].energy + paths[-1].energy)
-    rest = np.array([path.pull[0] / path.tension[0] for path in paths])
-    lean = rest[0] @ [-1.0, 0.0], rest[0] @ [0.0, -1.0]  # the string's direction, up and to x
-    height = reach[0, 0] * lean[0] - reach[0, 1] * lean[1]
-    stop, message = _reason(bow, states, ended, fold)
-    return Walk(
-        design=design, stop=stop, message=message, draw=draw, force=np.sum(force * way, axis=1),
-        tension=np.max([path.tension for path in paths], axis=0),
-        across=force[:, 1] * way[:, 0] - force[:, 0] * way[:, 1],
-        energy=np.sum(stored - stored[0], axis=1), string_energy=stored[:, 2] - stored[0, 2],
-        brace_height=float(height),
-        string_length=float(paths[0].string_length[0] + paths[-1].string_length[0]),
-        brace_tension=max(float(path.tension[0]) for path in paths), nock_x=states.nock[:, 0],
-        nock_y=states.nock[:, 1], limbs=(limbs[0], limbs[-1]), fold=fold,
-    )  # fmt: skip
+    return Walk.from_states(bow, join(parts), ended, fold)
 
 
 def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tuple[WalkStop, str]:

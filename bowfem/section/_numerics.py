@@ -49,10 +49,11 @@ class FourPoint:
         )
 
     def value(self, table: Array) -> Array:
-        """Return a table, (..., n_knots), at the places, (..., k)."""
-        total = np.zeros(self.first.shape)
+        """Return a table, or a stack of them, (..., n_knots), at the places, (..., k)."""
+        first = self.first[(None,) * (table.ndim - self.first.ndim)]
+        total = np.zeros((*table.shape[:-1], first.shape[-1]))
         for j, weight in enumerate(self.weights):
-            total += weight * np.take_along_axis(table, self.first + j, -1)
+            total += weight * np.take_along_axis(table, first + j, -1)
         return total
 
 

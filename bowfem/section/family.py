@@ -239,6 +239,11 @@ def _from_pipe(
     return SectionFamily.from_law(pipe, law, turned=turned, n_thickness=n_thickness)
 
 
+def forget() -> None:
+    """Drop the families kept in memory, as for timing."""
+    _from_pipe.cache_clear()
+
+
 def _check_count(n_thickness: int) -> None:
     if not isinstance(n_thickness, int) or n_thickness < 4:
         raise InputError("n_thickness", n_thickness, "a whole number, at least 4")

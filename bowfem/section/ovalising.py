@@ -150,9 +150,11 @@ class HalfKnots:
         low, high = np.where(after, HALF, 0), np.where(after, STEPS, end)
         full = {"curvature": wanted}
         read = FourPoint(place, low, high)
-        for name in (each.name for each in fields(solved)):
-            if getattr(solved, name).ndim > 1 and name != "curvature":
-                full[name] = read.value(getattr(solved, name))
+        names = [
+            each.name for each in fields(solved)
+            if getattr(solved, each.name).ndim > 1 and each.name != "curvature"
+        ]  # fmt: skip
+        full |= zip(names, read.value(np.stack([getattr(solved, n) for n in names])), strict=True)
         spacing = np.where(touch > 0.0, touch, 1.0) / end
         moment, rate = osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)
         full["tangent"] = np.where(after, full["tangent"], rate / spacing)

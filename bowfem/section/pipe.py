@@ -68,6 +68,33 @@ class PipeSize:
             return 0.5 * (self.wall_minimum + self.wall_maximum)
         return self.wall_minimum + WALL_ABOVE_MINIMUM
 
+    @property
+    def wall_range(self) -> tuple[float, float]:
+        """Least and greatest wall of the standard, m.
+
+        Notes
+        -----
+        Where the greatest is not published here: 12 % or 0.020 in above the least, whichever is
+        more (M, agrees with the greatest walls of ASTM D1785).
+        """
+        above = max(0.12 * self.wall_minimum, 0.020 * INCH)
+        return self.wall_minimum, self.wall_maximum or self.wall_minimum + above
+
+    @property
+    def diameter_range(self) -> tuple[float, float]:
+        """Least and greatest mean outer diameter of the standard, m.
+
+        Notes
+        -----
+        Inch pipe: 0.004 in either way up to 3/4, 0.005 up to 1-1/4, 0.006 up to 2 (S for ASTM
+        D1785, M for D2241). Metric pipe: up to 0.3 mm more (M).
+        """
+        d = self.outer_diameter
+        if self.series.startswith("PN"):
+            return d, d + 0.3e-3
+        off = INCH * (0.004 if d < 1.2 * INCH else 0.005 if d < 1.7 * INCH else 0.006)
+        return d - off, d + off
+
 
 def _rows() -> tuple[PipeSize, ...]:
     """Write out the tables; the maximum walls of ASTM D1785 are printed in mm."""

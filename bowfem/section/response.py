@@ -4,7 +4,7 @@ Positive curvature bends the tip toward the archer: the belly, y > 0, is compres
 Strain ``e0 - curvature y``; moment ``- int stress y dA``, about the middle of the thickness.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -98,6 +98,29 @@ class SectionResponse:
     mass_per_length: Array
     width: Array
     thickness: Array
+
+    def scaled(self, length: float, stress: float, density: float = 1.0) -> "SectionResponse":
+        """Return the law of the same section so many times as large, of a plastic as stiff.
+
+        Parameters
+        ----------
+        length, stress, density : float
+            Factors on all lengths, on all stresses at the same strain, and on the density.
+
+        Notes
+        -----
+        Exact: strains are kept, so curvature goes as ``1/length``, moment as ``stress length^3``,
+        and the wall's own equilibrium with them (D).
+        """
+        factors = {
+            "curvature": 1.0 / length, "moment": stress * length**3, "tangent": stress * length**4,
+            "belly": length, "back": length, "loaded_thickness": length, "width": length,
+            "thickness": length, "axial_stiffness": stress * length**2,
+            "shear_stiffness": stress * length**2, "bending_stiffness": stress * length**4,
+            "torsion_constant": length**4, "area": length**2,
+            "mass_per_length": density * length**2,
+        }  # fmt: skip
+        return replace(self, **{name: getattr(self, name) * by for name, by in factors.items()})
 
     @property
     def limit(self) -> Array:

@@ -31,6 +31,7 @@ cut_length = "48 in"         # end to end
 # poisson = 0.40
 # density = "1.40 g/cm3"
 # temperature = "23 C"             # of the limb in use
+# stiffness = 1.05                 # all stresses over those of the law: bowfem learn finds it
 
 [handle]
 length = "5 in"              # left round, half of it on each side of the centre

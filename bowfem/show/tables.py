@@ -207,7 +207,8 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
          f"{show(pipe.wall, 'length', system, 3)} wall{f' ({wall})' if wall else ''}, "
          f"cut {show(choice.cut_length, 'length', system)}"),
         ("material", "rigid PVC at 23 C, assumed: test your own" if design.material_choice.law is
-         None and design.material_choice.temperature is None else "as in the design"),
+         None and design.material_choice.temperature is None
+         and design.material_choice.stiffness is None else "as in the design"),
         ("brace height", f"{show(walk.brace_height, 'length', system)} from pivot to string, "
          f"tension {show(walk.brace_tension, 'force', system, 3)}"),
         ("string", f"{show(walk.string_length, 'length', system)} between grooves, untensioned; "

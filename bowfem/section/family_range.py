@@ -1,0 +1,290 @@
+"""Section families of many like pipes and plastics: a few are solved, the others lie between.
+
+What a section does depends on wall over diameter and on the shape of the law alone; size and
+stiffness scale it exactly. So families are interpolated over those few numbers, node by node.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.section.family import SectionFamily
+from bowfem.section.law import Law
+from bowfem.section.pipe import Pipe
+from bowfem.section.response import SectionResponse
+
+Array = NDArray[np.float64]
+Job = tuple[Pipe, Law, bool]
+#: Anything that solves families: the built-in `map`, or that of an executor.
+Mapping = Callable[[Callable[[Job], SectionFamily], Iterable[Job]], Iterable[SectionFamily]]
+
+#: Total degree of the polynomials, by the count of numbers that vary; of more than these, the last.
+DEGREES = (0, 4, 4, 3)
+#: Strains at which two laws are compared, and difference that counts as none, as a share.
+PROBE, ALIKE = np.linspace(-0.06, 0.06, 25), 1e-9
+#: Pairs looked at to tell whether laws are alike.
+LOOKS = 40
+
+
+def solve(job: Job) -> SectionFamily:
+    """Solve one family; a function of the module, so that it crosses processes."""
+    pipe, law, turned = job
+    return SectionFamily.from_pipe(pipe, law, turned=turned)
+
+
+@dataclass(frozen=True, eq=False)
+class FamilyRange:
+    """Hold families of pipes and plastics alike, and give those in between.
+
+    Attributes
+    ----------
+    pipe, law : Pipe, Law
+        Size and stiffness at which all are solved.
+    names : tuple of str
+        Numbers that vary: "wall", over the diameter, and numbers of the law at that stiffness.
+    low, high : ndarray, shape (d,)
+        Their range.
+    points : ndarray, shape (k, d)
+        Where families are solved, as shares of the range.
+    inverse : ndarray, shape (k, k) or (0, 0)
+        From a polynomial's terms to the weight of each family; empty where every pair is solved.
+    lying, turned : tuple of SectionFamily
+        The families; `turned` is empty where no section stands on its edge.
+    error : float
+        Largest difference of a moment from solved families that are none of these, over the
+        largest moment of the section.
+    """
+
+    pipe: Pipe
+    law: Law
+    names: tuple[str, ...]
+    low: Array
+    high: Array
+    points: Array
+    inverse: Array
+    lying: tuple[SectionFamily, ...]
+    turned: tuple[SectionFamily, ...]
+    error: float
+
+    @classmethod
+    def from_pairs(
+        cls,
+        pairs: Sequence[tuple[Pipe, Law]],
+        *,
+        between: bool = False,
+        checks: Sequence[tuple[Pipe, Law]] = (),
+        turned: bool = False,
+        mapping: Mapping = map,
+    ) -> FamilyRange | None:
+        """Solve what it takes to give the families of many pairs.
+
+        Parameters
+        ----------
+        pairs : sequence of (Pipe, Law)
+            Pipes and plastics wanted, at least one; the first gives the size.
+        between : bool
+            Whether all between the extremes of the pairs are wanted, not these alone.
+        checks : sequence of (Pipe, Law)
+            Pairs to measure the error of the interpolation at.
+        turned : bool
+            Also of sections that stand on their edge.
+        mapping : callable
+            Solves several families; ``map``, or that of an executor.
+
+        Returns
+        -------
+        FamilyRange or None
+            None where they are not alike, as with laws of different kinds, or where a range is so
+            wide that the tables change their structure.
+
+        Notes
+        -----
+        Polynomials of total degree 4, or 3 of more than two numbers, through the points of a
+        Chebyshev grid that determine them best (QR with pivoting of their Vandermonde matrix:
+        approximate Fekete points, M). Where no more pairs differ than that, each is solved.
+        """
+        pairs = list(dict.fromkeys(pairs))
+        pipe, law = pairs[0]
+        names = _varying(pairs)
+        numbers = np.array([_numbers(one, law, names) for one in pairs])
+        looks = pairs[:: max(1, len(pairs) // LOOKS)]
+        if not all(_is_like(one[1], law, _numbers(one, law, names), names) for one in looks):
+            return None
+        low, high = numbers.min(axis=0), numbers.max(axis=0)
+        shares = (numbers - low) / np.where(high > low, high - low, 1.0)
+        differing = np.unique(np.round(shares, 9), axis=0) if names else np.zeros((1, 0))
+        terms = _terms(len(names))
+        if len(terms) == 1 or (not between and len(differing) <= len(terms)):
+            points, inverse = differing, np.zeros((0, 0))
+        else:
+            points = _points(terms)
+            inverse = np.asarray(np.linalg.inv(_basis(points, terms)), dtype=float)
+        spread = high - low
+        wanted = [_pair(low + spread * share, pipe, law, names) for share in points]
+        checks = checks if inverse.size else ()
+        ways = (False, True) if turned else (False,)
+        jobs = [(*pair, way) for way in ways for pair in (*wanted, *checks)]
+        solved, size = list(mapping(solve, jobs)), len(wanted) + len(checks)
+        kinds = [solved[i * size : i * size + len(wanted)] for i in range(len(ways))]
+        if not all(_one_structure(kind) for kind in kinds):
+            return None
+        lying, edge = tuple(kinds[0]), tuple(kinds[1]) if turned else ()
+        made = cls(pipe, law, names, low, high, points, inverse, lying, edge, 0.0)
+        exact = [solved[i * size + len(wanted) : (i + 1) * size] for i in range(len(ways))]
+        errors = [
+            _difference(made(*pair, turned=way), family)
+            for way, families in zip(ways, exact, strict=True)
+            for pair, family in zip(checks, families, strict=True)
+        ]
+        return replace(made, error=max(errors, default=0.0))
+
+    def __call__(self, pipe: Pipe, law: Law, *, turned: bool = False) -> SectionFamily:
+        """Return the family of a pipe and plastic; solve it where it is not in the range."""
+        families = self.turned if turned else self.lying
+        numbers = np.array(_numbers((pipe, law), self.law, self.names))
+        share = (numbers - self.low) / np.where(self.high > self.low, self.high - self.low, 1.0)
+        inside = np.all((share > -ALIKE) & (share < 1.0 + ALIKE))
+        like = inside and _is_like(law, self.law, numbers.tolist(), self.names)
+        if not families or not like or not self._is_same_pipe(pipe):
+            return SectionFamily.from_pipe(pipe, law, turned=turned)
+        if self.inverse.size:
+            weights = _basis(share[None], _terms(len(self.names)))[0] @ self.inverse
+        else:
+            weights = (np.max(np.abs(self.points - share), axis=1, initial=0.0) < 1e-8) * 1.0
+            if np.sum(weights) != 1.0:
+                return SectionFamily.from_pipe(pipe, law, turned=turned)
+        length, (stress,) = pipe.outer_diameter / self.pipe.outer_diameter, _rates(law, self.law)
+        first = families[0]
+        mixed = {
+            name: (weights @ stack.reshape(len(weights), -1)).reshape(stack.shape[1:])
+            for name, stack in self._stacks[turned].items()
+        }
+        thicknesses, reach = length * mixed.pop("thicknesses"), float(mixed.pop("max_strain"))
+        density = law.density / self.law.density
+        nodes = SectionResponse(**mixed).scaled(length, stress, density)
+        half = None if first.half is None else replace(first.half, max_strain=reach)
+        # its ends are those of the pipe, to the last bit
+        thicknesses[[0, -1]] = 2.0 * pipe.wall, pipe.outer_diameter
+        return SectionFamily(thicknesses, first.panels, nodes, turned, half)
+
+    @cached_property
+    def _stacks(self) -> tuple[dict[str, Array], ...]:
+        """The arrays of all families, one stack a kind, lying and turned."""
+        return tuple(
+            {
+                **{each.name: np.stack([getattr(one.nodes, each.name) for one in families])
+                   for each in fields(SectionResponse)},
+                "thicknesses": np.stack([one.thicknesses for one in families]),
+                "max_strain": np.array([one.half.max_strain if one.half else 0.0
+                                        for one in families]),
+            } if families else {}
+            for families in (self.lying, self.turned)
+        )  # fmt: skip
+
+    def _is_same_pipe(self, pipe: Pipe) -> bool:
+        """Whether the wall is that of the range, where it is not one of the numbers that vary."""
+        if "wall" in self.names:
+            return True
+        ratio, own = (one.wall / one.outer_diameter for one in (pipe, self.pipe))
+        return abs(ratio - own) <= ALIKE * own
+
+
+def _rates(*laws: Law) -> tuple[float, ...]:
+    """Return slopes at rest over that of the last law."""
+    slopes = [float(law.stress_and_tangent(0.0)[1]) for law in laws]
+    return tuple(slope / slopes[-1] for slope in slopes[:-1])
+
+
+def _numbers(pair: tuple[Pipe, Law], law: Law, names: Iterable[str]) -> list[float]:
+    """Return the numbers of a pair at the stiffness of a law."""
+    pipe, own = pair
+    (rate,) = _rates(own, law)
+    same = own.scaled(1.0 / rate)
+    return [
+        pipe.wall / pipe.outer_diameter if name == "wall" else float(getattr(same, name))
+        for name in names
+    ]
+
+
+def _pair(numbers: Array, pipe: Pipe, law: Law, names: tuple[str, ...]) -> tuple[Pipe, Law]:
+    """Make the pipe and plastic of some numbers."""
+    at = dict(zip(names, map(float, numbers), strict=True))
+    wall = at.pop("wall", pipe.wall / pipe.outer_diameter) * pipe.outer_diameter
+    return Pipe(pipe.outer_diameter, wall), replace(law, **at)
+
+
+def _is_like(own: Law, law: Law, numbers: Sequence[float], names: tuple[str, ...]) -> bool:
+    """Whether a plastic is a law with some of its numbers changed, and made stiffer."""
+    if type(own) is not type(law):
+        return False
+    at = {name: x for name, x in zip(names, numbers, strict=True) if name != "wall"}
+    (rate,) = _rates(own, law)
+    want, got = rate * replace(law, **at).stress(PROBE), own.stress(PROBE)
+    alike = np.max(np.abs(got - want)) <= ALIKE * np.max(np.abs(got))
+    return bool(alike) and at.get("poisson", law.poisson) == own.poisson
+
+
+def _varying(pairs: Sequence[tuple[Pipe, Law]]) -> tuple[str, ...]:
+    """Name what varies between pairs and matters to a section, at one stiffness."""
+    law = pairs[0][1]
+    own = [each.name for each in fields(law) if isinstance(getattr(law, each.name), float)]
+    names = ["wall", *(name for name in own if name not in ("modulus", "density"))]
+    alike = [pair for pair in pairs if type(pair[1]) is type(law)]
+    numbers = np.array([_numbers(pair, law, names) for pair in alike])
+    low, high = numbers.min(axis=0), numbers.max(axis=0)
+    return tuple(
+        name for name, a, b in zip(names, low, high, strict=True)
+        if b - a > ALIKE * max(abs(a), abs(b)) and (
+            name in ("wall", "poisson") or not np.array_equal(
+                replace(law, **{name: float(a)}).stress(PROBE),
+                replace(law, **{name: float(b)}).stress(PROBE),
+            )
+        )
+    )  # fmt: skip
+
+
+def _terms(d: int) -> Array:
+    """Return the exponents of all terms up to the total degree, (k, d)."""
+    degree = DEGREES[min(d, len(DEGREES) - 1)]
+    every = product(range(degree + 1), repeat=d)
+    terms = [term for term in every if sum(term) <= degree]
+    return np.array(terms, dtype=int).reshape(len(terms), d)
+
+
+def _basis(shares: Array, terms: Array) -> Array:
+    """Return products of Chebyshev polynomials at shares of the range, (n, k)."""
+    angle = np.arccos(np.clip(2.0 * shares - 1.0, -1.0, 1.0))
+    return np.prod(np.cos(angle[:, None, :] * terms), axis=2)
+
+
+def _points(terms: Array) -> Array:
+    """Choose as many points of a Chebyshev grid as there are terms, (k, d)."""
+    from scipy.linalg import qr
+
+    degree, d = int(terms.max()), terms.shape[1]
+    axis = 0.5 * (1.0 - np.cos(np.pi * np.arange(degree + 1) / degree))
+    grid = np.array(list(product(axis, repeat=d)))
+    order = np.asarray(qr(_basis(grid, terms).T, mode="r", pivoting=True)[-1])
+    return grid[np.sort(order[: len(terms)])]
+
+
+def _one_structure(families: Sequence[SectionFamily]) -> bool:
+    """Whether the nodes of all families mean the same."""
+    kinds = {
+        (each.half is not None and each.half.touching, *((p.start, p.stop) for p in each.panels))
+        for each in families
+    }
+    return len(kinds) == 1
+
+
+def _difference(one: SectionFamily, other: SectionFamily) -> float:
+    """Return the largest difference of moments, over the largest of the section."""
+    at = np.linspace(other.thicknesses[0], other.thicknesses[-1], 33)
+    a, b = (family.at(np.clip(at, *family.thicknesses[[0, -1]])).moment for family in (one, other))
+    return float(np.max(np.max(np.abs(a - b), axis=1) / np.max(np.abs(b), axis=1)))

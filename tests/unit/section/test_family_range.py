@@ -1,0 +1,81 @@
+"""Families between pipes and plastics: scaling is exact, the rest is near what is solved."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bowfem.section import RIGID_PVC, Linear, Pipe, SectionFamily
+from bowfem.section.family_range import FamilyRange
+
+PIPE = Pipe(26.67e-3, 3.1e-3)
+AT = np.linspace(6.9e-3, 26e-3, 9)
+
+
+def moments(family):
+    return family.at(AT * family.thicknesses[-1] / 26.67e-3).moment
+
+
+@pytest.fixture(scope="module")
+def walls():
+    pairs = [(Pipe(26.67e-3, wall), RIGID_PVC) for wall in (2.9e-3, 3.3e-3)]
+    check = [(Pipe(26.67e-3, 3.17e-3), RIGID_PVC)]
+    return FamilyRange.from_pairs(pairs, between=True, checks=check, turned=True)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_size_and_stiffness_scale_exactly(turned):
+    """The wall's energy has no length and no stress of its own (D): one family serves all."""
+    large, stiff = Pipe(2 * PIPE.outer_diameter, 2 * PIPE.wall), RIGID_PVC.scaled(1.7)
+    pairs = [(PIPE, RIGID_PVC), (large, stiff)]
+    found = FamilyRange.from_pairs(pairs, between=True, turned=True)
+    assert found.names == () and len(found.lying) == 1
+    got = found(large, stiff, turned=turned)
+    want = SectionFamily.from_pipe(large, stiff, turned=turned)
+    np.testing.assert_allclose(got.thicknesses, want.thicknesses, rtol=1e-9)
+    a, b = (family.at(2.0 * AT) for family in (got, want))
+    for name in ("moment", "tangent", "belly", "loaded_thickness", "crosswise_strain"):
+        one, other = getattr(a, name), getattr(b, name)
+        np.testing.assert_allclose(one, other, rtol=1e-6, atol=1e-7 * np.max(np.abs(other)))
+    for name in ("axial_stiffness", "shear_stiffness", "bending_stiffness", "torsion_constant",
+                 "area", "mass_per_length", "width", "thickness"):  # fmt: skip
+        np.testing.assert_allclose(getattr(a, name), getattr(b, name), rtol=1e-6, err_msg=name)
+
+
+def test_between_walls(walls):
+    """At walls that are no nodes moments are within 5 parts in 100 000 of what is solved there."""
+    assert walls.names == ("wall",) and len(walls.lying) == 5
+    assert 0.0 < walls.error < 5e-5
+    pipe, law = Pipe(26.6e-3, 3.02e-3), RIGID_PVC.scaled(0.8)
+    for turned in (False, True):
+        got = moments(walls(pipe, law, turned=turned))
+        want = moments(SectionFamily.from_pipe(pipe, law, turned=turned))
+        np.testing.assert_allclose(got, want, atol=5e-5 * np.max(np.abs(want)))
+
+
+def test_what_is_not_in_the_range_is_solved(walls):
+    for pipe, law in (
+        (Pipe(26.67e-3, 3.6e-3), RIGID_PVC), (PIPE, replace(RIGID_PVC, exponent=7.0)),
+        (PIPE, Linear(3e9)),
+    ):  # fmt: skip
+        assert walls(pipe, law) is SectionFamily.from_pipe(pipe, law)
+
+
+def test_two_numbers_vary():
+    """Wall and the modulus beside unchanged stresses: 15 families span the range."""
+    laws = [replace(RIGID_PVC, modulus=modulus) for modulus in (2.7e9, 3.1e9)]
+    pairs = [(Pipe(26.67e-3, wall), law) for wall in (3.0e-3, 3.2e-3) for law in laws]
+    found = FamilyRange.from_pairs(pairs, between=True)
+    assert found.names == ("wall", "reference_stress") and len(found.lying) == 15
+    pair = Pipe(26.67e-3, 3.07e-3), replace(RIGID_PVC, modulus=2.83e9)
+    want = moments(SectionFamily.from_pipe(*pair))
+    np.testing.assert_allclose(moments(found(*pair)), want, atol=5e-5 * np.max(np.abs(want)))
+    few = FamilyRange.from_pairs(pairs[:2])
+    assert len(few.lying) == 2  # each of a few is solved, and given as it is
+    np.testing.assert_allclose(
+        moments(few(*pairs[1])), moments(SectionFamily.from_pipe(*pairs[1])), rtol=1e-6
+    )
+
+
+def test_laws_of_two_kinds_have_nothing_between():
+    assert FamilyRange.from_pairs([(PIPE, RIGID_PVC), (PIPE, Linear(2.9e9))]) is None

@@ -1,0 +1,204 @@
+"""The sheet, measured in its own files: true size, marks, bars, pages that hold what they must."""
+
+import re
+import xml.etree.ElementTree as ET
+import zlib
+
+import numpy as np
+import pytest
+
+from bowfem.bow import Design, walk
+from bowfem.bow.weight_band import WeightBand
+from bowfem.cli import main
+from bowfem.show.sheet import PAPERS, pages, tiled, to_pdf, to_svg
+from bowfem.show.sheet_parts import outline, stations
+
+POINT = 0.0254 / 72.0  # a PDF's unit: 1/72 in (ISO 32000-1, 8.3.2.3; from memory)
+
+
+def design_of(root, name):
+    return Design.from_file(root / f"examples/designs/{name}.toml")
+
+
+@pytest.fixture(scope="module")
+def curlew(root):
+    design = design_of(root, "curlew")
+    return walk(design), WeightBand.from_design(design)
+
+
+def pdf_paths(data):
+    """Every polyline in a PDF, by page content, m: read from its own streams."""
+    found = []
+    for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", data, re.S):
+        try:
+            text = zlib.decompress(stream)
+        except zlib.error:
+            text = stream
+        line = []
+        for x, y, op in re.findall(rb"(-?[\d.]+) (-?[\d.]+) ([ml])\b", text):
+            if op == b"m":
+                line = []
+                found.append(line)
+            line.append((float(x) * POINT, float(y) * POINT))
+    return [np.array(line) for line in found if len(line) > 1]
+
+
+def circle(points):
+    """Centre and radius of the circle through points, by linear least squares."""
+    a = np.column_stack([2 * points, np.ones(len(points))])
+    (x, y, c), *_ = np.linalg.lstsq(a, np.sum(points**2, axis=1), rcond=None)
+    return np.array([x, y]), np.sqrt(c + x * x + y * y)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_curl_measured_in_the_pdf(curlew, paper):
+    """Radii of both faces, the curl's angle and its length, to 0.1 mm, from the PDF's coordinates.
+
+    The design says 3.65 in to the middle of a limb 0.3 in thick, turned by 75 degrees.
+    """
+    found = pdf_paths(to_pdf(pages(*curlew, paper), "Curlew"))
+    belly, back = (line for line in found if len(line) > 300)
+    radius, half, turn = 3.65 * 0.0254, 0.15 * 0.0254, np.deg2rad(75)
+    axis = 0.5 * (belly + back)
+    steps = np.diff(axis, axis=0)
+    heading = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
+    whole = heading[-1] - heading[0]
+    assert abs(whole) == pytest.approx(turn, abs=1e-3)
+    # straight, curl, straight: keep the curl's inner nine tenths
+    part = np.flatnonzero(np.abs((heading - heading[0]) / whole - 0.5) < 0.45)
+    for line, wanted in ((belly, radius + half), (back, radius - half)):
+        middle, found_radius = circle(line[part])
+        assert found_radius == pytest.approx(wanted, abs=1e-4)
+        assert np.abs(np.linalg.norm(line[part] - middle, axis=1) - wanted).max() < 1e-4
+    # from 20 mm before the curl to the pipe's end, which is 27 in from the centre
+    length = np.sum(np.linalg.norm(steps, axis=1))
+    assert length == pytest.approx((27.0 - 21.25) * 0.0254 + 0.02, abs=1e-4)
+    # beyond the second mark the faces stand the limb's thickness apart
+    assert np.linalg.norm(belly - back, axis=1)[part[0] :] == pytest.approx(2 * half, abs=1e-5)
+
+
+def test_bars_and_paper_in_the_svg(curlew):
+    """The scale bars are 100 mm and 4 in long, the page 8.5 in wide (units of an SVG: pt)."""
+    tree = ET.fromstring(to_svg(pages(*curlew)[-1]))
+    assert tree.get("width") == "612pt" and tree.get("height") == "792pt"
+    assert tree.get("viewBox") == "0 0 612 792"
+    for text, wanted in (("100 mm", 0.1), ("4 in", 0.1016)):
+        (group,) = (g for g in tree.iter() if g.get("id") == f"bar {text}")
+        numbers = re.findall(r"-?[\d.]+", next(p.get("d") for p in group.iter() if p.get("d")))
+        x0, y0, x1, y1 = map(float, numbers)
+        assert np.hypot(x1 - x0, y1 - y0) * POINT == pytest.approx(wanted, abs=1e-5)
+
+
+@pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing"])
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_tiles_hold_the_whole_outline(root, name, paper):
+    shape = outline(design_of(root, name))
+    turned, tiles = tiled(shape, PAPERS[paper])
+    inner = np.array(PAPERS[paper]) - 2 * 0.0127 - np.array([0.0, 0.038])
+    held = np.zeros(len(turned.points), bool)
+    for tile in tiles:
+        held |= np.all(
+            (turned.points >= tile.corner) & (turned.points <= tile.corner + inner), axis=1
+        )
+    assert np.all(held)
+    # turning and moving keep all distances
+    np.testing.assert_allclose(
+        np.linalg.norm(np.diff(turned.belly, axis=0), axis=1),
+        np.linalg.norm(np.diff(shape.belly, axis=0), axis=1), atol=1e-12,
+    )  # fmt: skip
+
+
+def test_stations_of_unequal_limbs(root):
+    """Both ends of the pipe agree on every mark; the longer limb is the lower."""
+    design = design_of(root, "lapwing")
+    cut = design.pipe_choice.cut_length
+    for lower in (False, True):
+        limb = stations(design, lower)
+        assert [each.s for each in limb] == sorted(each.s for each in limb)
+        for each in limb:
+            assert each.near_end + each.far_end == pytest.approx(cut)
+        assert limb[-1].near_end == pytest.approx(0.0, abs=1e-12)
+        assert limb[-1].what.endswith("end of pipe")
+    assert stations(design)[0].near_end + stations(design, True)[0].near_end == pytest.approx(cut)
+
+
+def test_edge_on_stands_as_deep_as_it_was_wide(root):
+    rows = {each.what: each for each in stations(design_of(root, "dunlin"))}
+    tip = rows["groove"]
+    assert tip.pressed == pytest.approx(0.4 * 0.0254, rel=1e-6)
+    assert tip.width == pytest.approx(tip.pressed, rel=1e-3)
+    # the mid-wall's perimeter is kept (D): flats and rounded sides, good to a few per cent
+    pipe = design_of(root, "dunlin").pipe
+    height = tip.pressed - pipe.wall
+    flat = 0.5 * np.pi * (pipe.mid_diameter - height) + height + pipe.wall
+    assert tip.thickness == pytest.approx(flat, rel=0.04)
+
+
+def test_texts_do_not_overlap_and_stay_on_the_page(root):
+    for name, paper in (("dunlin", "a4"), ("curlew", "letter"), ("lapwing", "letter")):
+        design = design_of(root, name)
+        walked, band = walk(design), WeightBand.from_design(design)
+        for figure in pages(walked, band, paper):
+            figure.canvas.draw()
+            frame = figure.bbox
+            boxes = []
+            texts = [*figure.texts, *(t for ax in figure.axes for t in ax.texts)]
+            for text in texts:
+                if not text.get_text().strip() or not text.get_visible():
+                    continue
+                box = text.get_window_extent()
+                axes = text.axes
+                if axes is not None and text.get_clip_on() and not axes.bbox.overlaps(box):
+                    continue
+                assert frame.x0 <= box.x0 and box.x1 <= frame.x1, text.get_text()
+                boxes.append((text.get_text(), box.shrunk(0.9, 0.7)))
+            for i, (a, one) in enumerate(boxes):
+                for b, other in boxes[i + 1 :]:
+                    assert not one.overlaps(other), (name, a, b)
+
+
+def test_band(root):
+    design = design_of(root, "wagtail")
+    band = WeightBand.from_design(design)
+    assert band.low < band.weight < band.high
+    assert band.weight == pytest.approx(walk(design).force[-1], rel=1e-6)
+    # at a brace height the weight goes with the stiffness of the plastic: but for the string's give
+    assert band.causes[0].high / band.weight == pytest.approx(np.log(3.7 / 2.9), rel=0.03)
+    # rough sensitivity of a linear model: wall 0.010 in, 4 % (D)
+    assert band.causes[2].high / band.weight == pytest.approx(0.04, abs=0.02)
+    measured = design.with_values({"pipe.outer_diameter": "26.7 mm", "pipe.wall": "3.1 mm"})
+    assert len(WeightBand.from_design(measured).causes) == 2
+
+
+def test_command(root, tmp_path, capsys):
+    design = str(root / "examples/designs/curlew.toml")
+    once, again = tmp_path / "a", tmp_path / "b"
+    for folder in (once, again):
+        assert main(["sheet", design, "--out", str(folder), "--paper", "a4"]) == 0
+    assert "sheet.pdf" in capsys.readouterr().out
+    names = sorted(path.name for path in once.iterdir())
+    assert names == ["sheet-1.svg", "sheet-2.svg", "sheet-3.svg", "sheet.pdf"]
+    for name in names:
+        assert (once / name).read_bytes() == (again / name).read_bytes()
+    pdf = (once / "sheet.pdf").read_bytes()
+    assert pdf.startswith(b"%PDF") and re.search(rb"/MediaBox \[ ?0 0 595\.\d+ 841\.\d+ ?\]", pdf)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"), [(["--out", "/dev/null/x"], "--out"), ([], "--out"),
+                        (["--out", "x", "--paper", "a5"], "a5")],
+)  # fmt: skip
+def test_command_refuses(root, capsys, words, told):
+    assert main(["sheet", str(root / "examples/designs/curlew.toml"), *words]) == 2
+    assert told in capsys.readouterr().err
+
+
+def test_a_bow_that_cannot_be_drawn_gets_no_sheet(root, tmp_path, capsys):
+    short = design_of(root, "wagtail").with_values(
+        {"pipe.cut_length": "38 in", "limb.marks.2.at": "18 in"}
+    )
+    path = tmp_path / "short.toml"
+    short.to_file(path)
+    assert main(["sheet", str(path), "--out", str(tmp_path / "out")]) == 3
+    assert not (tmp_path / "out").exists()
+    assert "cannot be drawn" in capsys.readouterr().err
