@@ -7,7 +7,8 @@ import numpy as np
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import kernel
-from bowfem._kernels.contact import find_contact, flatten, kinematics, move, put_contact, sag
+from bowfem._kernels.contact import find_contact, flatten, move, put_contact, sag
+from bowfem._kernels.kinematics import kinematics
 from bowfem._kernels.mesh import MAX_CONTACTS, build, clear
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import copy

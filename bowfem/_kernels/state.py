@@ -6,7 +6,7 @@ import numpy as np
 
 from bowfem._kernels.basis import GAUSS_W, GAUSS_X, LOAD_TO_FORCE, NODE_COEF, NODE_X, P
 from bowfem._kernels.compiled import kernel
-from bowfem._kernels.contact import kinematics, pointwise
+from bowfem._kernels.kinematics import kinematics, pointwise
 from bowfem._kernels.mesh import (
     MAX_CONTACTS,
     build,

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 #: Residual (directions, tensions, lengths as shares), its difference step, iterations.
 BRACED, DIFFERENCE, ITERATIONS = 1e-12, 1e-6, 8
 #: Smallest part of the way that is tried.
-FINEST = 1.0 / 1024
+FINEST = 2.0**-16
 #: Brace height below which a string counts as too long: it lies on the hand, m (no source).
 LOW = 0.025
 #: Move of the nock point by which the braced bow is tried for stability, m.
@@ -99,7 +99,8 @@ def brace_both(
             step *= 0.5
             if step < FINEST:
                 steady = [np.linalg.det(slope(*each)) for each in (begin, (unknown, held))]
-                lost = firmness(bow, begin[1]) <= 0.0 or steady[1] / steady[0] < UNSTEADY
+                firm = min(firmness(bow, each) for each in (begin[1], held))
+                lost = firm <= 0.0 or steady[1] / steady[0] < UNSTEADY
                 raise _refused(bow, held, float(unknown[1]), lost) from None
             continue
         done, step = share, 2.0 * step

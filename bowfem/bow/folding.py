@@ -206,38 +206,53 @@ def _sound(start: Path, drawn: Path) -> int:
 def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Settings) -> Drawn:
     """Draw to one position in steps cut down to FINE; tell what stands in the way."""
     last, found = start, []
-    length = float(start.string_length[-1])
     step = goal - float(start.nock[-1, 1])
-
-    def gives_way(s: float, how: GivesWay) -> Drawn:
-        return Drawn(found, False, Fold(here - pivot, s, how))
-
     while True:
         here = float(last.nock[-1, 1])
         nock = min(here + step, goal)
-        ahead = model.pulled([[0.0, nock]], length, settings, start=last)
-        snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
-        if snapped or ahead.stop is not Stop.COMPLETE:
+        ahead = _step(model, last, (0.0, nock), settings)
+        if ahead.stop is not Stop.COMPLETE or _sound(last, ahead) == 0:
             step *= 0.25
             if step > FINE:
                 continue
-            share, s, how = worst_station(model, last)
-            if share >= NEARLY:
-                return gives_way(s, how)
-            if len(ahead) and slipped(ahead)[-1]:
-                return gives_way(model.rod.length, GivesWay.SLIP)
-            if not snapped:
-                ahead = settle(
-                    last, [clamp(0)], model.string, (0.0, nock), length, settings=settings,
-                    limit=1.0,
-                )  # fmt: skip
-            if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
-                return gives_way(*worst_station(model, ahead)[1:])
-            if snapped or jumped(model, last, ahead):
-                return gives_way(most_changed(model, last, ahead), GivesWay.SNAP)
-            if ahead.stop is not Stop.COMPLETE:
-                return Drawn(found, False, None)
+            ahead = beyond(model, last, (0.0, nock), settings)
+            if not isinstance(ahead, Path):
+                return Drawn(found, False, ahead and Fold(here - pivot, *ahead))
             step = COARSE
         last, found = ahead, [ahead]
         if nock >= goal:
             return Drawn(found, True, None)
+
+
+def _step(model: LimbModel, last: Path, nock: tuple[float, float], settings: Settings) -> Path:
+    return model.pulled([nock], float(last.string_length[-1]), settings, start=last)
+
+
+def beyond(
+    model: LimbModel, last: Path, nock: tuple[float, float], settings: Settings
+) -> Path | tuple[float, GivesWay] | None:
+    """Tell what a limb does at a place of the nock point very near to that of its last state.
+
+    Returns
+    -------
+    Path or tuple or None
+        A state there, near to the last one; or station, m, and how the limb gives way; or None
+        when none of that is found.
+    """
+    share, s, how = worst_station(model, last)
+    if share >= NEARLY:
+        return s, how
+    ahead = _step(model, last, nock, settings)
+    if len(ahead) and slipped(ahead)[-1]:
+        return model.rod.length, GivesWay.SLIP
+    snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
+    if ahead.stop is not Stop.COMPLETE:
+        ahead = settle(
+            last, [clamp(0)], model.string, nock, float(last.string_length[-1]),
+            settings=settings, limit=1.0,
+        )  # fmt: skip
+    if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
+        return worst_station(model, ahead)[1:]
+    if snapped or jumped(model, last, ahead):
+        return most_changed(model, last, ahead), GivesWay.SNAP
+    return ahead if ahead.stop is Stop.COMPLETE else None

@@ -14,9 +14,8 @@ from bowfem.bow.folding import (
     UNSTEADY,
     Fold,
     GivesWay,
+    beyond,
     creep,
-    most_changed,
-    slipped,
     worst_station,
 )
 
@@ -68,16 +67,14 @@ def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold |
     share, s, how, name = max(found, key=lambda each: each[0])
     if share >= NEARLY:
         return Fold(draw, s, how, name)
-    ahead = bow.balanced(last, draw + step, Line.through(last.nock[0] - bow.pivot))
-    if isinstance(ahead, Ended):
-        lost = bow.steadiness(last) < UNSTEADY * bow.steadiness(start)
-        return Fold(draw, s, GivesWay.TURNS_OVER, name) if lost else None
-    after = ahead[0].limbs
-    for (name, model, _), path in zip(sides, after, strict=True):
-        if slipped(path)[-1]:
-            return Fold(draw, model.rod.length, GivesWay.SLIP, name)
-    moved = [float(np.max(np.abs(b.nodes[-1] - a.nodes[-1]))) for (_, _, a), b in zip(
-        sides, after, strict=True)]  # fmt: skip
-    side = int(np.argmax(moved))
-    name, model, path = sides[side]
-    return Fold(draw, most_changed(model, path, after[side]), GivesWay.SNAP, name)
+    line = Line.through(last.nock[0] - bow.pivot)
+    ahead = bow.balanced(last, draw + step, line)
+    if isinstance(ahead, Ended) and bow.steadiness(last) < UNSTEADY * bow.steadiness(start):
+        return Fold(draw, s, GivesWay.TURNS_OVER, name)
+    reach = (draw + step) * np.array([np.cos(line.angle), np.sin(line.angle)])
+    y, x = bow.pivot + reach if isinstance(ahead, Ended) else ahead[0].nock[0]
+    for side, (name, model, path) in zip((1.0, -1.0), sides, strict=True):
+        gone = beyond(model, path, (side * float(x), float(y)), bow.settings)
+        if isinstance(gone, tuple):
+            return Fold(draw, *gone, name)
+    return None

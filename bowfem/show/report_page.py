@@ -150,7 +150,7 @@ def _asked(walk: Walk, system: System) -> str:
         ("string", f"{string.strands} strands, {brace}"),
     ]  # fmt: skip
     paragraphs = re.split(r"\n\s*\n", design.notes.strip())
-    notes = "".join(f"<p>{_text(each)}</p>" for each in paragraphs if each)
+    notes = "".join(f"<p>{_text(' '.join(each.split()))}</p>" for each in paragraphs if each)
     return _table((), rows, "words") + notes
 
 

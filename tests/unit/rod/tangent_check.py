@@ -9,7 +9,7 @@ import sys
 
 import numpy as np
 
-from bowfem._kernels import assembly, contact, state
+from bowfem._kernels import assembly, kinematics, state
 from bowfem._kernels import mesh as meshes
 from bowfem.rod import Force, LineLoad, MomentTable, Pressure, Rod, Settings, Spring, TautString
 from bowfem.rod.follow import _Engine
@@ -44,7 +44,7 @@ class Bench:
 
     def element(self, a):
         """Local matrix of an element; its last column is the residual."""
-        contact.kinematics(self.loads, self.mesh, self.control[0])
+        kinematics.kinematics(self.loads, self.mesh, self.control[0])
         assembly.element(self.model, self.mesh, self.work, self.loads, a, 1.0)
         return self.work.local.copy()
 
