@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from bowfem.bow.design_fields import Number, Quantity
 from bowfem.show.plots import BLUE, GREY, INK, OCHRE, new_axes
-from bowfem.show.summary import summarize, warnings
-from bowfem.show.tables import draw_text, fixed, labelled, printable, ruled, wrapped
+from bowfem.show.summary import draw_text, summarize, warnings
+from bowfem.show.tables import fixed, labelled, printable, ruled, wrapped
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:

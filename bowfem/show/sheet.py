@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from bowfem.show.cautions import cautions_text
 from bowfem.show.plots import BLUE, GREY, INK
 from bowfem.show.sheet_parts import Outline, outline, stations
-from bowfem.show.summary import summarize, warnings
-from bowfem.show.tables import draw_text, fixed, labelled, printable, ruled, wrapped
+from bowfem.show.string_report import making_lines
+from bowfem.show.summary import draw_text, summarize, warnings
+from bowfem.show.tables import fixed, labelled, printable, ruled, wrapped
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def _new_page(size: tuple[float, float]) -> Any:
 
 def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
     """Return the text of the sheet: figures, marks on the pipe as cut, warnings, cautions."""
-    design, pipe = walk.design, walk.design.pipe
+    design, pipe, summary = walk.design, walk.design.pipe, summarize(walk)
     length = shown_unit("length", system)
     places, finer = (2, 1) if system == "us" else (1, 0)
     draw = draw_text(walk, walk.draw[-1], system)
@@ -116,6 +117,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
          "the sum of squares"),
         ("string", f"{show(walk.string_length, 'length', system)} between the grooves, "
          f"untensioned; {design.string.strands} strands of {design.string.material}"),
+        *making_lines(summary, system),
         ("brace", f"{show(walk.brace_height, 'length', system)} from grip pivot to string, tension "
          f"{show(walk.brace_tension, 'force', system, 3)}"),
         ("set", f"each limb {show(abs(design.handle.set), 'angle', system, 3)} "
@@ -159,7 +161,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
     ))  # fmt: skip
     parts += [
         wrapped(f"Warning: {printable(text)}", after="  ")
-        for text in warnings(walk, summarize(walk), system)
+        for text in warnings(walk, summary, system)
     ]
     return "\n\n".join([*parts, cautions_text(92)])
 
@@ -208,7 +210,8 @@ def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
             digits = 3 if system == "us" else 1
             text = f"mark {n}\n{fixed(x, digits - 1)} out\n{fixed(y, digits)} thick"
             ax.text(x, over + (0.03 + 0.23 * level) * top, text, ha="center", va="bottom",
-                    fontsize=8, color=INK)  # fmt: skip
+                    fontsize=8, color=INK, zorder=3,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
         groove = float(convert(shape.nock_station, "length", system))
         ax.axvline(groove, color=INK, lw=0.8, ls=":")
         ax.text(groove, 1.48 * top, "groove ", rotation=90, ha="right", va="top", fontsize=8)

@@ -34,6 +34,13 @@ def string_lines(walk: Walk, summary: Summary, system: System) -> list[tuple[str
         ("string run", _contacts_text(walk, summary.run.contacts, system)),
         ("clearance", _clearance_text(walk, summary, system)),
         ("string angles", _angles_text(walk, summary, system)),
+    ]
+    return lines + making_lines(summary, system)
+
+
+def making_lines(summary: Summary, system: System) -> list[tuple[str, str]]:
+    """Return labels and texts on how to make the string: its loops, a bridge, the cut."""
+    lines = [
         *((_of("loops", loop.limb), _loop_text(loop, system)) for loop in summary.loops),
         *((_of("bridge", bridge.limb), _bridge_text(bridge, system)) for bridge in summary.bridges),
     ]
