@@ -12,7 +12,7 @@ import numpy as np
 
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.compiled import entry
-from bowfem._kernels.contact import kinematics
+from bowfem._kernels.kinematics import kinematics
 from bowfem._kernels.mesh import new_mesh, new_work, share_loads, share_model, share_string
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import load_state

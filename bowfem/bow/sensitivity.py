@@ -39,6 +39,8 @@ SHARE, FROM_ZERO = 1e-4, 1e-4
 TIGHT = Settings(tolerance=1e-12)
 #: Force at the nock point, over the tension, below which it only has to stop falling.
 NEARLY = 1e-11
+#: Change of the string, as a share, by which its slope is measured.
+SMALL = 1e-6
 #: Iterations allowed to bring a carried bow back to rest on its string.
 ITERATIONS = 30
 
@@ -114,6 +116,15 @@ class Held:
         """The states as the record of a walk; the fold is not followed."""
         return Walk.from_states(self.bow, join([self.braced, *self.drawn]), Ended.COMPLETE, None)
 
+    @cached_property
+    def _slope(self) -> float:
+        """How fast the string leaves the square with its half length, or the brace height."""
+        bow = self.bow
+        given = bow.design.string.length is not None
+        x = float(self.braced.nock[-1, 0] - bow.pivot[0]) if given else float(
+            self.braced.limbs[0].string_length[-1])  # fmt: skip
+        return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
+
     def neighbour(self, design: Design, tight: bool = True) -> Held:
         """Hold another, slightly different bow, its states found from those of this one.
 
@@ -149,7 +160,8 @@ class Held:
     def _next(self, bow: Balance) -> Held:
         """Carry brace and draws over to another bow."""
         grown = bow.models[0].rod.length / self.bow.models[0].rod.length
-        braced = _rest(bow, _carried(self.braced, bow), grown)
+        slope = self._slope if bow.symmetric else np.nan
+        braced = _rest(bow, _carried(self.braced, bow), grown, slope)
         lengths = [float(path.string_length[-1]) for path in braced.limbs]
         draws = self.draws or (bow.design.pivot_draw,)
         drawn = [
@@ -176,34 +188,43 @@ def _carried(states: States, bow: Balance) -> States:
     return States(states.nock, tuple(carried(path, model.rod) for path, model in paths))
 
 
-def _rest(bow: Balance, start: States, grown: float) -> States:
-    """Bring a carried bow, so many times as long, to rest on its string."""
+def _rest(bow: Balance, start: States, grown: float, slope: float) -> States:
+    """Bring a carried bow, so many times as long, to rest on its string.
+
+    `slope` is how fast the string of a symmetric bow leaves the square, about; see `_hold`.
+    """
     string = bow.design.string
     height = string.brace_height
     if not bow.symmetric:
         near = float(np.hypot(*(start.nock[-1] - bow.pivot))) if height is None else height
         return brace_both(bow, start, near, height, string.length)
 
-    def hold(x: float, held: States) -> tuple[States, float]:
-        at, length = (x, 0.5 * (string.length or 0.0)) if height is None else (height, x)
-        found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
-        if isinstance(found, Ended):
-            raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
-        path = found.limbs[0]
-        return found, float(path.pull[-1, 1] / path.tension[-1])
-
     # unknown is the string's half length, or with that given the brace height
     last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
     a = float(last) * grown if height is not None else float(last) - float(bow.pivot[0])
-    held, fa = hold(a, start)
-    b, best, square = a * (1.0 + 1e-6), np.inf, max(SQUARE, bow.settings.tolerance)
+    held, fa = _hold(bow, a, start)
+    b, best, square = a - fa / slope, np.inf, max(SQUARE, bow.settings.tolerance)
     for _ in range(ITERATIONS):
-        held, fb = hold(b, held)
+        held, fb = _hold(bow, b, held)
         if abs(fb) < square or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
             return held
         best = min(best, abs(fb))
         a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
     raise ConvergenceError(f"{bow.design.name}: at brace, no string was found to be at rest on")
+
+
+def _hold(bow: Balance, x: float, held: States) -> tuple[States, float]:
+    """Hold a symmetric bow's nock point; tell how far its string is from square, over the tension.
+
+    `x` is the string's half length, or with that given the brace height, m.
+    """
+    string = bow.design.string
+    at, length = (string.brace_height, x) if string.length is None else (x, 0.5 * string.length)
+    found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
+    if isinstance(found, Ended):
+        raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
+    path = found.limbs[0]
+    return found, float(path.pull[-1, 1] / path.tension[-1])
 
 
 @dataclass(frozen=True)
