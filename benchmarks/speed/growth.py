@@ -12,10 +12,14 @@ from benchmarks.cases import c14_reference_walk as case
 from benchmarks.speed.clock import medians
 from benchmarks.speed.cold import DESIGN
 from bowfem import Design, Pipe, walk
+from bowfem.bow.sizing import size
+from bowfem.bow.spread import Plan, usual_spreads
+from bowfem.bow.study import study
 from bowfem.rod import clamp, pull
 from bowfem.section import SectionFamily
 
 ELEMENTS, DRAWS, DESIGNS = (8, 16, 32, 64, 128), (10, 20, 40, 80, 160), (1, 2, 4, 8)
+ORDER, MANY = 155.7, 50
 BOW, PIPE = Design.from_file(DESIGN), Pipe.from_size("3/4 in Sch 40")
 _fresh = count(1)
 
@@ -34,10 +38,17 @@ def new_table() -> object:
     return SectionFamily.from_pipe(Pipe(PIPE.outer_diameter, wall))
 
 
-#: What a user waits for, once the process runs. Sizing and study belong here, a line each.
+def some_bows() -> object:
+    """Make bows with the usual spreads, in one process."""
+    return study(Plan(BOW, usual_spreads(BOW), MANY), workers=1)
+
+
+#: What a user waits for, once the process runs.
 JOBS = [
     Job("section table of a pipe", new_table, "solved once a pipe and process, then kept"),
     Job("walk of an example", lambda: walk(BOW), "its section table is kept"),
+    Job("sizing to an order", lambda: size(BOW, ORDER), "two thicknesses for 35 lbf"),
+    Job(f"study of {MANY} bows", some_bows, "one worker; 10 000: benchmarks.speed.many"),
 ]
 
 
