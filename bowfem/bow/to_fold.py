@@ -50,11 +50,11 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
             last = found.last()
         else:
             step *= 0.25
-    return last, _gives_way(bow, start, last, step)
+    return last, _gives_way(bow, start, last, 4.0 * step)
 
 
 def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold | None:
-    """Tell how one of two limbs gives way just beyond a state.
+    """Tell how one of two limbs gives way beyond a state, within a step that was not found sound.
 
     Notes
     -----
