@@ -8,6 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, STOPPED
+from bowfem.bow import WalkStop
+from bowfem.bow.bracing import BraceStop
 from bowfem.cli import main
 from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
@@ -103,3 +106,14 @@ def test_links_lead_somewhere(root, name):
     missing = [link for link in links if link not in outside and not Path(root, link).exists()]
     assert missing == []
     assert name != "README.md" or len(links) > len(outside)
+
+
+def test_survey_s_table_adds_up_and_speaks_the_program_s_words(readme):
+    (table,) = re.findall(r"<!-- table: survey -->\n(.*?)\n\n", readme, re.S)
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines()[2:]]
+    counts = [int(row[0]) for row in rows]
+    assert sum(counts) == 5000
+    assert [float(row[1]) for row in rows] == [round(100.0 * n / 5000, 2) for n in counts]
+    words = {stop.value for stop in (*WalkStop, *BraceStop)}
+    assert {row[2] for row in rows} <= words
+    assert {row[3] for row in rows} <= {SOLVED, STOPPED, REFUSED, FAILED}
