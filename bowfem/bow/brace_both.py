@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow.bow_states import Ended, States
 from bowfem.bow.bracing import BraceError, BraceStop, fault
-from bowfem.bow.folding import NEARLY, UNSTEADY, worst_station
+from bowfem.bow.folding import NEARLY, UNSTEADY, place_text, worst_station
 from bowfem.errors import ConvergenceError
 
 if TYPE_CHECKING:
@@ -79,6 +79,14 @@ def brace_both(
             held, value = residual(unknown, held)
         raise ConvergenceError(Ended.LOST.value)
 
+    def is_lost(begin: tuple[Array, States], end: tuple[Array, States]) -> bool:
+        if min(firmness(bow, held) for _, held in (begin, end)) <= 0.0:
+            return True
+        try:
+            return bool(np.linalg.det(slope(*end)) / np.linalg.det(slope(*begin)) < UNSTEADY)
+        except ConvergenceError:  # not known
+            return False
+
     lengths = [float(path.string_length[-1]) for path in start.limbs]
     pull = start.limbs[0].pull[-1]
     lean = float(np.arctan2(pull[1], -pull[0]))
@@ -88,7 +96,10 @@ def brace_both(
     give = [1.0 + float(path.tension[-1]) / model.string.EA
             for path, model in zip(start.limbs, bow.models, strict=True)]  # fmt: skip
     unknown = np.array([lean, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
-    held, value = residual(unknown, start)
+    try:
+        held, value = residual(unknown, start)
+    except ConvergenceError:
+        raise _refused(bow, start, first, False) from None
     begin = unknown, held
     done, step = 0.0, 1.0
     while done < 1.0:
@@ -98,9 +109,7 @@ def brace_both(
         except (ConvergenceError, np.linalg.LinAlgError):
             step *= 0.5
             if step < FINEST:
-                steady = [np.linalg.det(slope(*each)) for each in (begin, (unknown, held))]
-                firm = min(firmness(bow, each) for each in (begin[1], held))
-                lost = firm <= 0.0 or steady[1] / steady[0] < UNSTEADY
+                lost = is_lost(begin, (unknown, held))
                 raise _refused(bow, held, float(unknown[1]), lost) from None
             continue
         done, step = share, 2.0 * step
@@ -122,8 +131,7 @@ def _refused(bow: Balance, held: States, height: float, lost: bool) -> BraceErro
     place, reason = "", BraceStop.UNSTABLE if lost else BraceStop.NO_CONVERGENCE
     if share >= NEARLY:
         reason = BraceStop[how.name]
-        place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre on the "
-        place += f"{('upper', 'lower')[side]} limb"
+        place = place_text(s, ("upper", "lower")[side])
     elif height < LOW:
         reason = BraceStop.TOO_LONG
     return BraceError(f"{reason.value}{place}", reason, held.limbs[side])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from bowfem._kernels.basis import GAUSS_COEF
 from bowfem.bow.design import Design
-from bowfem.bow.folding import NEARLY, jumped, slipped, worst_station
+from bowfem.bow.folding import NEARLY, jumped, place_text, slipped, worst_station
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Path, Settings, Stop, clamp, rest_length, taut_at_rest
@@ -172,8 +172,7 @@ class Bracing:
                     fault(last) or (BraceStop.SNAP if far else BraceStop.NO_CONVERGENCE)
                 )
         _, s, how = worst_station(self.model, ahead)
-        place = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre"
-        raise self._stop(BraceStop[how.name], place)
+        raise self._stop(BraceStop[how.name], place_text(s))
 
     def _shorten(self, nock: float, until: Callable[[Path], bool], least: float) -> None:
         """Shorten the string at a fixed nock point until a condition holds."""

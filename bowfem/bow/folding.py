@@ -81,6 +81,18 @@ class Fold:
         return self.how.value
 
 
+def place_text(s: float, limb: str = "") -> str:
+    """Say where on the limb a station is, to go on with after a reason.
+
+    Examples
+    --------
+    >>> place_text(0.254, "upper")
+    ", 10.0 in (254 mm) from the bow's centre on the upper limb"
+    """
+    where = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre"
+    return where + (f" on the {limb} limb" if limb else "")
+
+
 def bending_share(model: LimbModel, bending: Array) -> Array:
     """Return bending over that at which each section folds (or its law ends).
 

@@ -15,7 +15,7 @@ from bowfem.bow.bow_states import Ended, States, join
 from bowfem.bow.bracing import BraceError
 from bowfem.bow.design import Design
 from bowfem.bow.findings import HotSpot, hot_spots
-from bowfem.bow.folding import Fold
+from bowfem.bow.folding import Fold, place_text
 from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.smooth import SmoothCurve
 from bowfem.bow.to_fold import follow_to_fold
@@ -234,8 +234,7 @@ def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tu
     place, draw = "", float(bow.draw(states)[-1])
     if fold is not None:
         stop = WalkStop[fold.how.name]
-        place = f", {fold.s / 0.0254:.1f} in ({fold.s * 1000:.0f} mm) from the bow's centre"
-        place += f" on the {fold.limb} limb" if fold.limb else ""
+        place = place_text(fold.s, fold.limb)
     elif ended is Ended.TURNS:
         stop = WalkStop.TURNS_OVER
     else:  # limb and its part of the string in one straight line from centre to nock point

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from bowfem.errors import BowfemError
 from bowfem.show.files import check_folder, make_folder, write_whole
+from bowfem.show.record import BOW, STATES_AND_STATIONS
 from bowfem.show.summary import allowance
 from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState
 from bowfem.units import System, column, convert
@@ -30,17 +31,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-#: Columns of the two tables, with their dimension.
-WALK = {
-    "force": "force", "tension": "force", "energy": "energy", "string_energy": "energy",
-    "yield_share": "share", "nock_x": "length", "nock_y": "length",
-}  # fmt: skip
-STATIONS = {
-    "x": "length", "y": "length", "angle": "angle", "curvature_change": "curvature",
-    "moment": "moment", "axial_force": "force", "strain_belly": "share", "strain_back": "share",
-    "stress_belly": "stress", "stress_back": "stress", "yield_share": "share",
-    "fold_share": "share", "pressure": "spring_rate", "clearance": "length",
-}  # fmt: skip
+#: Columns of the walk's table, with their dimension.
+WALK = {**BOW, "yield_share": "share"}
 
 
 def field_name(name: str) -> str:
@@ -191,7 +183,7 @@ def stations_csv(walk: Walk, system: System) -> str:
     """Return one row for each limb, state and station; the head of each column names its unit."""
     head = [
         "limb", "state", column("draw_to_pivot", "length", system), column("s", "length", system),
-        *(column(name, kind, system) for name, kind in STATIONS.items()),
+        *(column(name, kind, system) for name, kind in STATES_AND_STATIONS.items()),
     ]  # fmt: skip
 
     def rows() -> Iterator[list[str]]:
@@ -200,7 +192,7 @@ def stations_csv(walk: Walk, system: System) -> str:
             for state, draw in enumerate(convert(walk.draw, "length", system)):
                 fixed = [limb_name or "both", str(state), repr(float(draw))]
                 values = [convert(getattr(limb, name)[state], kind, system)
-                          for name, kind in STATIONS.items()]  # fmt: skip
+                          for name, kind in STATES_AND_STATIONS.items()]  # fmt: skip
                 for row in np.stack([s, *values], axis=1):
                     yield [*fixed, *_numbers(row)]
 

@@ -315,3 +315,10 @@ def test_one_limb_gives_way_to_the_other():
     found = walk(bow(2, 328))
     assert found.stop is WalkStop.TURNS_OVER and found.fold is not None
     assert found.fold.limb in ("upper", "lower") and f"the {found.fold.limb} limb" in found.message
+
+
+def test_two_limbs_lost_at_once_are_refused_by_name(monkeypatch):
+    monkeypatch.setattr(Balance, "hold", lambda *words: Ended.LOST)
+    with pytest.raises(BraceError, match="Lapwing: no equilibrium") as caught:
+        walk(example("lapwing"))
+    assert caught.value.reason is BraceStop.NO_CONVERGENCE
