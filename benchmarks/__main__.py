@@ -56,8 +56,7 @@ def main(words: Sequence[str]) -> int:
     asked = parser.parse_args(words)
     if asked.readme and asked.words:
         parser.error("--readme needs all cases: leave out the words")
-    cases = {k: c for k, c in load().items()
-             if not asked.words or any(w in k for w in asked.words)}  # fmt: skip
+    cases = {k: c for k, c in load().items() if not asked.words or any(w in k for w in asked.words)}
     if not cases:
         parser.error(f"no case has any of these in its name: {' '.join(asked.words)}")
     results = [measured(name, case) for name, case in cases.items()]
@@ -69,8 +68,10 @@ def main(words: Sequence[str]) -> int:
         f"{short} known to fall short"
     )
     if asked.json:
-        record = {"cases": [result.record for result in results],
-                  "bows in print": [figure.record for figure in published.figures()]}  # fmt: skip
+        record = {
+            "cases": [result.record for result in results],
+            "bows in print": [figure.record for figure in published.figures()],
+        }
         asked.json.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
     if asked.readme:
         text = README.read_text(encoding="utf-8")

@@ -25,13 +25,61 @@ DESIGNS = Path(__file__).parents[1] / "examples" / "designs"
 EXAMPLES = [file.read_text(encoding="utf-8") for file in sorted(DESIGNS.glob("*.toml"))]
 #: Every key of the examples: in another place, most of them are wrong.
 KEYS = sorted(set(re.findall(r"\b([a-z_]+) *=", "\n".join(EXAMPLES))))
-NUMBERS = ["0", "-1", "1/3", "1/0", "-3/4", "24", "2-1/2", "1e308", "-1e308", "1e-308", "1e999",
-           "nan", "inf", "9" * 60, "0x10", "1_000", "٣", "½"]  # fmt: skip
+NUMBERS = [
+    "0",
+    "-1",
+    "1/3",
+    "1/0",
+    "-3/4",
+    "24",
+    "2-1/2",
+    "1e308",
+    "-1e308",
+    "1e-308",
+    "1e999",
+    "nan",
+    "inf",
+    "9" * 60,
+    "0x10",
+    "1_000",
+    "٣",
+    "½",
+]
 UNITS = ["in", "mm", "ft", "m", "deg", "rad", "lbf", "MPa", "psi", "%", "C", "1/in", "in in", ""]
-WORDS = ["true", "[]", "{}", '""', "[[]]", "[{}]", "1979-05-27", '["3 in"]', '"round"', "'forward'",
-         '{ at = "3 in" }', "3", "-0.0", '"\\u0000"', '"""', "#", "=", "]", "[x]", "\x00", "é\r"]
-WAYS = ("another number", "another value", "another word", "delete a line", "swap lines",
-        "repeat a line", "a stray key", "a broken character", "a torn end")  # fmt: skip
+WORDS = [
+    "true",
+    "[]",
+    "{}",
+    '""',
+    "[[]]",
+    "[{}]",
+    "1979-05-27",
+    '["3 in"]',
+    '"round"',
+    "'forward'",
+    '{ at = "3 in" }',
+    "3",
+    "-0.0",
+    '"\\u0000"',
+    '"""',
+    "#",
+    "=",
+    "]",
+    "[x]",
+    "\x00",
+    "é\r",
+]
+WAYS = (
+    "another number",
+    "another value",
+    "another word",
+    "delete a line",
+    "swap lines",
+    "repeat a line",
+    "a stray key",
+    "a broken character",
+    "a torn end",
+)
 READ, REFUSED, FAILED = "read", "refused", "FAILED"
 Random = np.random.Generator
 
@@ -150,8 +198,10 @@ def main(words: Sequence[str] = ()) -> int:
     spent = time.perf_counter() - begin
     counts = Counter((outcome.way, outcome.ending) for outcome in outcomes)
     endings = (READ, REFUSED, FAILED)
-    show(("spoiled by, first", *endings),
-         [(way, *(str(counts[way, ending]) for ending in endings)) for way in WAYS])  # fmt: skip
+    show(
+        ("spoiled by, first", *endings),
+        [(way, *(str(counts[way, ending]) for ending in endings)) for way in WAYS],
+    )
     failed = [outcome for outcome in outcomes if outcome.ending == FAILED]
     total = Counter(outcome.ending for outcome in outcomes)
     print(

@@ -29,9 +29,10 @@ def asked(design: Design) -> list[Measurement]:
     full = design.pivot_draw
     return [
         *(Measurement("weight", 1.0, 2.0, draw=share * full) for share in (1.0, 0.7)),
-        Measurement("string", 1.0, 2e-3), Measurement("along", 1.0, 3e-3),
+        Measurement("string", 1.0, 2e-3),
+        Measurement("along", 1.0, 3e-3),
         Measurement("sag", 1e-3, 0.1e-3, span=0.5, load=30.0),
-    ]  # fmt: skip
+    ]
 
 
 def _invented(design: Design, rng: np.random.Generator) -> tuple[np.ndarray, Design]:

@@ -27,8 +27,13 @@ def draw(results: Sequence[Result], file: Path) -> None:
         axes.plot(error, i, "o", color=colour, markersize=5)
         axes.plot(result.case.tolerance, i, "|", color="0.25", markersize=9)
         if result.order is not None:
-            axes.annotate(f"order {result.order:.1f}", (1.02, i), va="center", fontsize=7,
-                          xycoords=axes.get_yaxis_transform())  # fmt: skip
+            axes.annotate(
+                f"order {result.order:.1f}",
+                (1.02, i),
+                va="center",
+                fontsize=7,
+                xycoords=axes.get_yaxis_transform(),
+            )
     axes.set_xscale("log")
     axes.set_xlim(LEAST, 1.0)
     axes.set_ylim(len(results) - 0.4, -0.6)
@@ -36,12 +41,15 @@ def draw(results: Sequence[Result], file: Path) -> None:
     axes.set_xlabel("largest relative error of a case")
     axes.grid(axis="x", color="0.9")
     axes.set_axisbelow(True)
-    marks = [Line2D([], [], marker="o", linestyle="", color=colour, label=label)
-             for verdict, (colour, label) in {
-                 "pass": (COLOURS["pass"], "within what is allowed"),
-                 "short": (COLOURS["short"], "known to fall short"),
-                 "MISS": (COLOURS["MISS"], "outside"),
-             }.items() if any(result.verdict == verdict for result in results)]  # fmt: skip
+    marks = [
+        Line2D([], [], marker="o", linestyle="", color=colour, label=label)
+        for verdict, (colour, label) in {
+            "pass": (COLOURS["pass"], "within what is allowed"),
+            "short": (COLOURS["short"], "known to fall short"),
+            "MISS": (COLOURS["MISS"], "outside"),
+        }.items()
+        if any(result.verdict == verdict for result in results)
+    ]
     marks.append(Line2D([], [], marker="|", linestyle="", color="0.25", label="allowed"))
     figure.legend(handles=marks, loc="outside upper right", ncols=len(marks), fontsize=8)
     figure.savefig(file, dpi=100)

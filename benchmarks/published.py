@@ -10,8 +10,7 @@ import numpy as np
 
 from benchmarks.cases import c15_rigid_tips, c16_straight_bow, reference
 
-HEAD = ("bow", "quantity", "printed", "bowfem", "difference", "status of the print",
-        "likely cause")  # fmt: skip
+HEAD = ("bow", "quantity", "printed", "bowfem", "difference", "status of the print", "likely cause")
 
 
 @dataclass(frozen=True)
@@ -31,8 +30,15 @@ class Figure:
         ours, apart = "not rerun", "-"
         if self.ours is not None:
             ours, apart = f"{self.ours:.6g}", f"{self.ours / self.printed - 1.0:+.1e}"
-        return (self.bow, self.quantity, f"{self.printed:.6g}", ours, apart, self.status,
-                self.cause)  # fmt: skip
+        return (
+            self.bow,
+            self.quantity,
+            f"{self.printed:.6g}",
+            ours,
+            apart,
+            self.status,
+            self.cause,
+        )
 
     @property
     def record(self) -> dict[str, Any]:
@@ -56,10 +62,15 @@ def rigid() -> list[Figure]:
             "q": (printed["q"], ours["work"] * energy / (ours["F"] * weight * drawn)),
         }
         figures += [
-            Figure(f"rigid limbs, {name}", quantity, *pair, "no print: a closed form, 30 digits",
-                   "hinges are soft zones, extrapolated to none")
+            Figure(
+                f"rigid limbs, {name}",
+                quantity,
+                *pair,
+                "no print: a closed form, 30 digits",
+                "hinges are soft zones, extrapolated to none",
+            )
             for quantity, pair in pairs.items()
-        ]  # fmt: skip
+        ]
     return figures
 
 
@@ -83,10 +94,16 @@ def measured() -> list[Figure]:
     table = reference("17", "tuyn_kooi_1992_table1")
     columns = zip(table["columns"], table["W_over_Fd"], strict=True)
     return [
-        Figure(str(bow), "energy / (weight x stroke)", share, None,
-               "seen in a reprint: Tuyn, Kooi, 1992, Table I", "no stiffness or shape in print")
+        Figure(
+            str(bow),
+            "energy / (weight x stroke)",
+            share,
+            None,
+            "seen in a reprint: Tuyn, Kooi, 1992, Table I",
+            "no stiffness or shape in print",
+        )
         for bow, share in columns
-    ]  # fmt: skip
+    ]
 
 
 @cache

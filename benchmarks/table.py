@@ -9,11 +9,31 @@ from typing import Any
 
 from benchmarks.cases import Case, Worst
 
-HEAD = ("case", "quantity", "bowfem", "source", "rel. error", "allowed", "order", "at least",
-        "elements", "ms", "verdict")  # fmt: skip
+HEAD = (
+    "case",
+    "quantity",
+    "bowfem",
+    "source",
+    "rel. error",
+    "allowed",
+    "order",
+    "at least",
+    "elements",
+    "ms",
+    "verdict",
+)
 SOURCES = ("case", "what", "source", "its status", "why the error allowed")
-BRIEF = ("case", "what", "quantity", "source", "bowfem", "rel. error", "order", "elements",
-         "verdict")  # fmt: skip
+BRIEF = (
+    "case",
+    "what",
+    "quantity",
+    "source",
+    "bowfem",
+    "rel. error",
+    "order",
+    "elements",
+    "verdict",
+)
 
 
 def show(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
@@ -80,11 +100,20 @@ class Result:
         case = self.case
         order = ("-", "-") if self.order is None else (f"{self.order:.1f}", f"{case.order:.1f}")
         return [
-            (self.name, w.name, f"{w.computed:.10g}", f"{w.expected:.10g}", f"{w.error:.1e}",
-             f"{case.tolerance:.0e}", *order, str(case.n_elements), f"{self.seconds * 1e3:.1f}",
-             self.verdict if w is self.worst or w.error > case.tolerance else "pass")
+            (
+                self.name,
+                w.name,
+                f"{w.computed:.10g}",
+                f"{w.expected:.10g}",
+                f"{w.error:.1e}",
+                f"{case.tolerance:.0e}",
+                *order,
+                str(case.n_elements),
+                f"{self.seconds * 1e3:.1f}",
+                self.verdict if w is self.worst or w.error > case.tolerance else "pass",
+            )
             for w in (self.found if every else self.found[:1])
-        ]  # fmt: skip
+        ]
 
     @property
     def source_row(self) -> tuple[str, ...]:
@@ -98,25 +127,45 @@ class Result:
         """Row for README: no times, and no more digits than computers agree on."""
         w = self.worst
         order = "-" if self.order is None else f"{self.order:.1f}"
-        return (self.name.partition("_")[0][1:], self.case.title, w.name, f"{w.expected:.7g}",
-                f"{w.computed:.7g}", f"{w.error:.0e}", order, str(self.case.n_elements),
-                self.verdict)  # fmt: skip
+        return (
+            self.name.partition("_")[0][1:],
+            self.case.title,
+            w.name,
+            f"{w.expected:.7g}",
+            f"{w.computed:.7g}",
+            f"{w.error:.0e}",
+            order,
+            str(self.case.n_elements),
+            self.verdict,
+        )
 
     @property
     def record(self) -> dict[str, Any]:
         """All of it for JSON."""
         case = self.case
         return {
-            "case": self.name, "title": case.title, "source": case.source, "kind": case.kind,
-            "tolerance": case.tolerance, "reason": case.reason, "short": case.short,
-            "elements": case.n_elements, "order": self.order, "least order": case.order,
-            "milliseconds": 1e3 * self.seconds, "verdict": self.verdict,
+            "case": self.name,
+            "title": case.title,
+            "source": case.source,
+            "kind": case.kind,
+            "tolerance": case.tolerance,
+            "reason": case.reason,
+            "short": case.short,
+            "elements": case.n_elements,
+            "order": self.order,
+            "least order": case.order,
+            "milliseconds": 1e3 * self.seconds,
+            "verdict": self.verdict,
             "quantities": [
-                {"quantity": w.name, "expected": w.expected, "computed": w.computed,
-                 "relative error": w.error}
+                {
+                    "quantity": w.name,
+                    "expected": w.expected,
+                    "computed": w.computed,
+                    "relative error": w.error,
+                }
                 for w in self.found
             ],
-        }  # fmt: skip
+        }
 
 
 def measured(name: str, case: Case, *, timed: bool = True) -> Result:

@@ -105,31 +105,41 @@ class _UsageError(BowfemError):
 def _parser() -> argparse.ArgumentParser:
     raw = argparse.RawDescriptionHelpFormatter
     parser = _Parser(
-        prog="bowfem", description=ABOUT, formatter_class=raw,
-        epilog=f"{NUMBERS}{NEXT}\n{cautions_text()}", allow_abbrev=False,
-    )  # fmt: skip
+        prog="bowfem",
+        description=ABOUT,
+        formatter_class=raw,
+        epilog=f"{NUMBERS}{NEXT}\n{cautions_text()}",
+        allow_abbrev=False,
+    )
     parser.add_argument("--version", action="version", version=f"bowfem {bowfem.__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
     draw = commands.add_parser(
-        "draw", help="walk a design from brace to full draw", formatter_class=raw,
+        "draw",
+        help="walk a design from brace to full draw",
+        formatter_class=raw,
         description="Walk a design from brace to full draw and report on it.",
-        epilog=f"{DRAW}{NUMBERS}{NEXT}\n{cautions_text()}", allow_abbrev=False,
-    )  # fmt: skip
+        epilog=f"{DRAW}{NUMBERS}{NEXT}\n{cautions_text()}",
+        allow_abbrev=False,
+    )
     draw.add_argument("design", metavar="DESIGN.toml", help="the design file")
     draw.add_argument(
-        "--to", metavar="LENGTH", help="draw to this length instead of the design's own, in its "
-        "convention, such as '26 in'"
-    )  # fmt: skip
+        "--to",
+        metavar="LENGTH",
+        help="draw to this length instead of the design's own, in its convention, such as '26 in'",
+    )
     draw.add_argument("--json", metavar="FILE", help="write every state here; keys carry units")
     draw.add_argument("--out", metavar="FOLDER", help="write draw.png and shape.png here")
     draw.set_defaults(run=_draw)
 
     section = commands.add_parser(
-        "section", help="one section: stiffness, flattening, fold, stress in its wall",
-        formatter_class=raw, description="Bend one section of pressed pipe and look into its wall.",
-        epilog=SECTION, allow_abbrev=False,
-    )  # fmt: skip
+        "section",
+        help="one section: stiffness, flattening, fold, stress in its wall",
+        formatter_class=raw,
+        description="Bend one section of pressed pipe and look into its wall.",
+        epilog=SECTION,
+        allow_abbrev=False,
+    )
     section.add_argument(
         "design", metavar="DESIGN.toml", nargs="?", help="a design; show it at full draw"
     )
@@ -146,21 +156,28 @@ def _parser() -> argparse.ArgumentParser:
     cli_show.register(commands, _announced)
 
     pipes = commands.add_parser(
-        "pipes", help="list the published pipe sizes", allow_abbrev=False,
+        "pipes",
+        help="list the published pipe sizes",
+        allow_abbrev=False,
         description="List the pipe sizes a design can name, with standard and status.",
-    )  # fmt: skip
+    )
     pipes.set_defaults(run=_pipes)
-    more = (each for module in (order_commands, study_commands, learn_commands) for each in
-            module.add_commands(commands))  # fmt: skip
+    more = (
+        each
+        for module in (order_commands, study_commands, learn_commands)
+        for each in module.add_commands(commands)
+    )
     for command in (draw, section, pipes, *more):
         command.add_argument(
             "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
         )
 
     new = commands.add_parser(
-        "new", help="write a commented design to start from", allow_abbrev=False,
+        "new",
+        help="write a commented design to start from",
+        allow_abbrev=False,
         description="Write a design file in which every key is explained.",
-    )  # fmt: skip
+    )
     new.add_argument("file", metavar="FILE", help="where to; a file already there is kept")
     new.set_defaults(run=_new)
     return parser
@@ -174,8 +191,11 @@ def _announced(name: str) -> Iterator[None]:
         return
 
     def say() -> None:
-        print(f"walking {name}; the first walk on a computer compiles for a minute or so ...",
-              file=sys.stderr, flush=True)  # fmt: skip
+        print(
+            f"walking {name}; the first walk on a computer compiles for a minute or so ...",
+            file=sys.stderr,
+            flush=True,
+        )
 
     timer = threading.Timer(PATIENCE, say)
     timer.daemon = True
@@ -255,8 +275,10 @@ def _section(args: argparse.Namespace) -> int:
     if args.out is not None:
         check_folder(args.out, "--out")
     by_design, by_pipe = args.design is not None, args.pipe is not None
-    if by_design == by_pipe or by_design != (args.at is not None) or (
-        by_pipe != (args.thickness is not None)
+    if (
+        by_design == by_pipe
+        or by_design != (args.at is not None)
+        or (by_pipe != (args.thickness is not None))
     ):
         raise _UsageError("section: give DESIGN.toml with --at, or --pipe with --thickness")
     try:
@@ -264,9 +286,12 @@ def _section(args: argparse.Namespace) -> int:
             from bowfem.section import RIGID_PVC, Pipe
 
             state = SectionState.from_pipe(
-                Pipe.from_size(args.pipe), parse(args.thickness, "length", "--thickness"),
-                RIGID_PVC, parse(args.strain, "share", "--strain"), edge_on=args.edge_on,
-            )  # fmt: skip
+                Pipe.from_size(args.pipe),
+                parse(args.thickness, "length", "--thickness"),
+                RIGID_PVC,
+                parse(args.strain, "share", "--strain"),
+                edge_on=args.edge_on,
+            )
         else:
             from bowfem.bow.design import Design
             from bowfem.bow.walk import walk

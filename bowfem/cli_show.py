@@ -62,31 +62,41 @@ def register(commands: argparse._SubParsersAction, announced: Announced) -> None
     """
     raw = argparse.RawDescriptionHelpFormatter
     view = commands.add_parser(
-        "view", help="look at the bow in three dimensions", formatter_class=raw,
+        "view",
+        help="look at the bow in three dimensions",
+        formatter_class=raw,
         description="Show the bow as the tube it is, from unstrung to full draw.",
-        epilog=VIEW, allow_abbrev=False,
-    )  # fmt: skip
+        epilog=VIEW,
+        allow_abbrev=False,
+    )
     view.add_argument("--still", metavar="FILE.png", help="write a picture")
     view.add_argument("--film", metavar="FILE.gif", help="write a film, .gif or .mp4")
     view.add_argument("--web", metavar="FILE.html", help="write a page to turn and walk it")
     view.add_argument("--quantity", metavar="NAME", default="yield", help="colours (yield)")
     view.add_argument(
-        "--draw", metavar="LENGTH", help="draw to this length instead of the design's own, in its "
-        "convention, such as '20 in'"
-    )  # fmt: skip
+        "--draw",
+        metavar="LENGTH",
+        help="draw to this length instead of the design's own, in its convention, such as '20 in'",
+    )
     view.set_defaults(run=_view)
     export = commands.add_parser(
-        "export", help="write meshes, tables and a solid for other programs", formatter_class=raw,
-        description="Write a walk as files that other programs read.", epilog=EXPORT,
+        "export",
+        help="write meshes, tables and a solid for other programs",
+        formatter_class=raw,
+        description="Write a walk as files that other programs read.",
+        epilog=EXPORT,
         allow_abbrev=False,
-    )  # fmt: skip
+    )
     export.add_argument("--out", metavar="FOLDER", required=True, help="where to")
     export.set_defaults(run=_export)
     report = commands.add_parser(
-        "report", help="write a page about the bow, to read or print", formatter_class=raw,
+        "report",
+        help="write a page about the bow, to read or print",
+        formatter_class=raw,
         description="Write one page: what was asked, what comes out, pictures, marks, warnings.",
-        epilog=REPORT, allow_abbrev=False,
-    )  # fmt: skip
+        epilog=REPORT,
+        allow_abbrev=False,
+    )
     report.add_argument("--out", metavar="FILE.html", required=True, help="where to")
     report.set_defaults(run=_report)
     for command in (view, export, report):
@@ -140,8 +150,11 @@ def _view(args: argparse.Namespace) -> int:
     from bowfem.show.viewer import check_rendering
 
     check_quantity(args.quantity, "--quantity")
-    jobs = [(viewing.still, args.still, "--still"), (viewing.film, args.film, "--film"),
-            (viewing.web, args.web, "--web")]  # fmt: skip
+    jobs = [
+        (viewing.still, args.still, "--still"),
+        (viewing.film, args.film, "--film"),
+        (viewing.web, args.web, "--web"),
+    ]
     jobs = [job for job in jobs if job[1] is not None]
     for _, path, key in jobs:
         viewing.check_target(path, key)

@@ -20,8 +20,12 @@ SMOOTH = {name: case for name, case in CASES.items() if case.coarse}
 #: What these may be off by, and why no less: a law with a corner meets quadrature through the wall
 #: at first order; a law vertical at rest, an even table; torsion is an expansion in the wall; an
 #: order, 2, is measured between steps that are small, not infinitely so.
-ROUGH = {"c12_plastic_moment": 1e-3, "c12_power_law_steep": 3e-4, "c09_torsion": 5e-3,
-         "c14_newton": 0.3}  # fmt: skip
+ROUGH = {
+    "c12_plastic_moment": 1e-3,
+    "c12_power_law_steep": 3e-4,
+    "c09_torsion": 5e-3,
+    "c14_newton": 0.3,
+}
 
 
 @functools.cache
@@ -32,8 +36,12 @@ def result(name: str) -> Result:
 
 def test_every_table_of_the_references_is_computed_or_left_out_with_a_reason():
     cases = json.loads((HERE / "references.json").read_text(encoding="utf-8"))
-    tables = {(case["id"], name) for case in cases if isinstance(case["values"], dict)
-              for name in case["values"]}  # fmt: skip
+    tables = {
+        (case["id"], name)
+        for case in cases
+        if isinstance(case["values"], dict)
+        for name in case["values"]
+    }
     published.measured()
     assert tables == READ | set(left_out.TABLES)
     assert set(left_out.TABLES) & READ == set()
@@ -54,8 +62,11 @@ def test_agrees_with_its_source(name: str):
 
 
 def test_what_falls_short_does_so_in_one_place():
-    short = {name: [w.name for w in result(name).found if w.error > case.tolerance]
-             for name, case in CASES.items() if case.short}  # fmt: skip
+    short = {
+        name: [w.name for w in result(name).found if w.error > case.tolerance]
+        for name, case in CASES.items()
+        if case.short
+    }
     assert short == {"c05_shear_factor": ["thin tube"]}
 
 
@@ -123,7 +134,10 @@ def test_table_is_printed(capsys, tmp_path):
     assert {row[1].strip() for row in quantities} == set(case.expected)
     assert all(float(row[4]) <= float(row[5]) for row in quantities)
     assert [part.strip() for part in sources[1:]] == [
-        case.title, case.source, case.kind, case.reason
+        case.title,
+        case.source,
+        case.kind,
+        case.reason,
     ]
     assert re.search(r"^\| c05_shear_factor *\| thin tube .*\| short *\|$", out, re.M)
     written = json.loads(json_file.read_text(encoding="utf-8"))["cases"]
@@ -164,8 +178,11 @@ def test_the_arc_in_its_plane_satisfies_its_equation():
     for load_, row in zip(arc.LOADS, arc.EXACT, strict=True):
         found = solve_ivp(
             lambda s, u, p=load_: [u[1], -p * np.cos(u[0]), np.cos(u[0]), np.sin(u[0])],
-            (0.0, arc.ANGLE), [0.0, 1.0 + row["M0"], 0.0, 0.0], rtol=1e-11, atol=1e-12,
-        )  # fmt: skip
+            (0.0, arc.ANGLE),
+            [0.0, 1.0 + row["M0"], 0.0, 0.0],
+            rtol=1e-11,
+            atol=1e-12,
+        )
         assert found.y[:, -1] == pytest.approx([row["theta"], 1.0, row["x"], row["y"]], abs=1e-9)
 
 

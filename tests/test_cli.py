@@ -224,8 +224,9 @@ def test_pictures_are_loaded_only_when_asked_for():
 def test_a_reader_that_stops_early_is_no_error():
     pipe = subprocess.Popen(
         [sys.executable, "-m", "bowfem", "pipes"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-    )  # fmt: skip
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
     assert pipe.stdout is not None and pipe.stderr is not None
     pipe.stdout.close()
     assert pipe.wait() == 0
@@ -264,7 +265,7 @@ def test_section_of_a_design_and_of_a_pipe(tmp_path, capsys):
         (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "900 %"], "strain"),
         (["--pipe", "3/4 in Sch 40", "--thickness", "12 mm", "--strain", "x"], "--strain"),
     ],
-)  # fmt: skip
+)
 def test_section_refuses(words, expected, capsys):
     assert main(["section", *words]) == 2
     said = capsys.readouterr().err

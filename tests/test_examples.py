@@ -48,8 +48,10 @@ def elastica(load: float) -> tuple[float, float]:
 
     m = brentq(
         lambda m: ellipk(m) - ellipkinc(start(m), m) - math.sqrt(load),
-        0.5 + 1e-12, 1 - 1e-12, xtol=1e-15,
-    )  # fmt: skip
+        0.5 + 1e-12,
+        1 - 1e-12,
+        xtol=1e-15,
+    )
     root = math.sqrt(load)
     height = 1 - 2 * (ellipe(m) - ellipeinc(start(m), m)) / root
     return height, 1 - math.sqrt(2 * (2 * m - 1)) / root

@@ -12,10 +12,16 @@ import pytest
 
 import bowfem
 
-MAX_LINES = 450
+MAX_LINES = 500
 TOP_LEVEL = {
-    "README.md", "DEVELOPERS.md", "pyproject.toml", "bowfem", "benchmarks", "tests", "examples",
-}  # fmt: skip
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "bowfem",
+    "benchmarks",
+    "tests",
+    "examples",
+}
 MIB = 2**20
 
 
@@ -44,6 +50,7 @@ def test_imports_go_down_only(root):
 
 def test_ruff(root):
     run(root, sys.executable, "-m", "ruff", "check", ".")
+    run(root, sys.executable, "-m", "ruff", "format", "--check", ".")
 
 
 def test_pyright(root):
@@ -110,10 +117,12 @@ def test_public_names(root):
     tree = ast.parse((root / "bowfem/__init__.py").read_text())
     typed = {
         alias.name: node.module
-        for branch in tree.body if isinstance(branch, ast.If)
-        for node in branch.body if isinstance(node, ast.ImportFrom)
+        for branch in tree.body
+        if isinstance(branch, ast.If)
+        for node in branch.body
+        if isinstance(node, ast.ImportFrom)
         for alias in node.names
-    }  # fmt: skip
+    }
     assert typed == bowfem._HOMES
     assert bowfem.__all__ == sorted(bowfem._HOMES)
 

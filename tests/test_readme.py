@@ -15,11 +15,26 @@ from bowfem.cli import main
 from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
 CAUTIONS = [
-    "estimate", "no warranty", "local law", "qualified person",
-    "hydrogen chloride", "carbon monoxide", "outdoors", "never burn offcuts", "burn skin", "gloves",
-    "never hold pressure again", "eye protection", "fragments", "no dry fire", "no overdraw",
-    "in the cold", "hot car", "strung", "whitening",
-]  # fmt: skip
+    "estimate",
+    "no warranty",
+    "local law",
+    "qualified person",
+    "hydrogen chloride",
+    "carbon monoxide",
+    "outdoors",
+    "never burn offcuts",
+    "burn skin",
+    "gloves",
+    "never hold pressure again",
+    "eye protection",
+    "fragments",
+    "no dry fire",
+    "no overdraw",
+    "in the cold",
+    "hot car",
+    "strung",
+    "whitening",
+]
 
 
 @pytest.fixture(scope="module")

@@ -19,9 +19,12 @@ speed.main((), runs=1)
 def uncompiled(root, code: str) -> str:
     path = os.pathsep.join([str(root), os.environ.get("PYTHONPATH", "")])
     done = subprocess.run(
-        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True,
+        [sys.executable, "-c", code],
+        cwd=root,
+        capture_output=True,
+        text=True,
         env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": path},
-    )  # fmt: skip
+    )
     assert done.returncode == 0, done.stderr
     return done.stdout
 

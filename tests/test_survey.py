@@ -45,10 +45,26 @@ def test_ten_bows(capsys):
 
 
 @pytest.mark.parametrize(
-    ("seed", "number"), [(0, 11), (0, 55), (0, 64), (0, 232), (0, 260), (1, 323), (1, 1012),
-                         (1, 1018), (1, 1408), (1, 1625), (1, 2142), (2, 786), (2, 877),
-                         (2, 912), (3, 691), (3, 2107)],
-)  # fmt: skip
+    ("seed", "number"),
+    [
+        (0, 11),
+        (0, 55),
+        (0, 64),
+        (0, 232),
+        (0, 260),
+        (1, 323),
+        (1, 1012),
+        (1, 1018),
+        (1, 1408),
+        (1, 1625),
+        (1, 2142),
+        (2, 786),
+        (2, 877),
+        (2, 912),
+        (3, 691),
+        (3, 2107),
+    ],
+)
 def test_bows_that_failed_once(seed, number):
     found = walked(seed, number)
     assert not found.is_failure, found
@@ -60,8 +76,9 @@ def test_one_bow_is_shown(capsys):
     assert out.startswith('name = "Bow 8 of seed 0"') and "solved: reached full draw" in out
 
 
-@pytest.mark.parametrize("words", [["--number", "0"], ["--seed", "-1"], ["--only", "-2"],
-                                   ["--workers", "3"]])  # fmt: skip
+@pytest.mark.parametrize(
+    "words", [["--number", "0"], ["--seed", "-1"], ["--only", "-2"], ["--workers", "3"]]
+)
 def test_bad_options(words, capsys):
     with pytest.raises(SystemExit):
         main(words)
@@ -100,8 +117,12 @@ def test_an_end_without_a_reason_is_a_failure(monkeypatch):
 
 
 def test_tally():
-    made = [Outcome(0, SOLVED, "a", "", 1.0), Outcome(1, SOLVED, "a", "", 2.0),
-            Outcome(2, REFUSED, "b", "", 9.0), Outcome(3, FAILED, "c", "d", 3.0)]  # fmt: skip
+    made = [
+        Outcome(0, SOLVED, "a", "", 1.0),
+        Outcome(1, SOLVED, "a", "", 2.0),
+        Outcome(2, REFUSED, "b", "", 9.0),
+        Outcome(3, FAILED, "c", "d", 3.0),
+    ]
     tally = Tally(tuple(made))
     assert (tally.total, tally.median, tally.slowest.number) == (4, 2.5, 2)
     assert tally.share(SOLVED) == 50.0 and tally.failed == (made[3],)

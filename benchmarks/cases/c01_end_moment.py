@@ -16,8 +16,12 @@ def run(n_elements: int) -> Mapping[str, Array]:
     """Roll up; the tip and the stored energy, over L and EI/L."""
     strip = Rod.straight(1.0, n_elements, EI=1.0)
     path = follow(strip, [clamp(0)], [Force(couple=1.0)], MOMENTS)
-    return {"x": path.tip[:, 0], "y": path.tip[:, 1], "theta": path.turn[:, -1],
-            "U": path.energy[:, 0]}  # fmt: skip
+    return {
+        "x": path.tip[:, 0],
+        "y": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "U": path.energy[:, 0],
+    }
 
 
 CASE = Case(

@@ -12,8 +12,13 @@ def tip_load(table: Mapping[str, Array], n_elements: int) -> dict[str, Array]:
     """Solve the loads of a table: shortening u, deflection w, slope, root moment, energy."""
     rod = Rod.straight(1.0, n_elements, EI=1.0)
     path = follow(rod, [clamp(0)], [Force(y=1.0)], table["PL2_EI"], settings=TIGHT)
-    return {"u": 1.0 - path.tip[:, 0], "w": path.tip[:, 1], "theta": path.turn[:, -1],
-            "M0": -path.reaction[:, 0, 2], "U": path.energy[:, 0]}  # fmt: skip
+    return {
+        "u": 1.0 - path.tip[:, 0],
+        "w": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "M0": -path.reaction[:, 0, 2],
+        "U": path.energy[:, 0],
+    }
 
 
 CASE = Case(

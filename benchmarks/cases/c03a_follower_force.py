@@ -18,8 +18,12 @@ def run(n_elements: int) -> Mapping[str, Array]:
     path = follow(rod, [clamp(0)], load, TABLE["PL2_EI"])
     square = displace(rod, [clamp(0)], load, -1, "turn", [0.5 * np.pi])
     # half a turn is the most there is, so the load hardly shows in it: its row gives the turn
-    return {"x": path.tip[:, 0], "y": path.tip[:, 1], "theta": path.turn[:, -1],
-            "P at 90 deg": square.factor}  # fmt: skip
+    return {
+        "x": path.tip[:, 0],
+        "y": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "P at 90 deg": square.factor,
+    }
 
 
 CASE = Case(

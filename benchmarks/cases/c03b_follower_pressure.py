@@ -12,8 +12,12 @@ def run(n_elements: int) -> Mapping[str, Array]:
     """Follow the loads; the tip over L, the root moment."""
     rod = Rod.straight(1.0, n_elements, EI=1.0)
     path = follow(rod, [clamp(0)], [Pressure(1.0)], TABLE["qL3_EI"], settings=TIGHT)
-    return {"x": path.tip[:, 0], "y": path.tip[:, 1], "theta": path.turn[:, -1],
-            "M0": -path.reaction[:, 0, 2]}  # fmt: skip
+    return {
+        "x": path.tip[:, 0],
+        "y": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "M0": -path.reaction[:, 0, 2],
+    }
 
 
 CASE = Case(

@@ -16,9 +16,13 @@ def run(n_elements: int) -> Mapping[str, Array]:
     rod = Rod.straight(1.0, n_elements, EI=1.0)
     path = follow(rod, [clamp(0)], [LineLoad(y=1.0)], TABLE["qL3_EI"], settings=TIGHT)
     at = int(np.flatnonzero(TABLE["qL3_EI"] == PRECISE["K"])[0])
-    return {"u": 1.0 - path.tip[:, 0], "w": path.tip[:, 1], "theta": path.turn[:, -1],
-            "M0": -path.reaction[:, 0, 2],
-            "at 10": np.array([1.0 - path.tip[at, 0], path.tip[at, 1], path.turn[at, -1]])}
+    return {
+        "u": 1.0 - path.tip[:, 0],
+        "w": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "M0": -path.reaction[:, 0, 2],
+        "at 10": np.array([1.0 - path.tip[at, 0], path.tip[at, 1], path.turn[at, -1]]),
+    }
 
 
 CASE = Case(

@@ -19,13 +19,17 @@ def run(n_elements: int) -> Mapping[str, Array]:
     """Bend into an arc of the first slope, from there to the buckled branch; load over Euler's."""
     rod = Rod.straight(1.0, n_elements, EI=1.0)
     arc = follow(rod, [clamp(0)], [Force(couple=SLOPES[0])])
-    thrust = Force(x=-np.pi**2 / 4)
+    thrust = Force(x=-(np.pi**2) / 4)
     path = displace(rod, [clamp(0)], [thrust], -1, "turn", SLOPES, start=arc)
     rows = np.isin(SLOPES, np.radians(TABLE["alpha_deg"]))
     aside, back = (int(np.argmin(abs(SLOPES - np.radians(a)))) for a in (ASIDE, BACK))
-    return {"P": path.factor[rows], "x": path.tip[rows, 0], "y": path.tip[rows, 1],
-            "farthest aside": np.array([path.factor[aside], path.tip[aside, 1]]),
-            "end above clamp": np.array([path.factor[back], path.tip[back, 0]])}  # fmt: skip
+    return {
+        "P": path.factor[rows],
+        "x": path.tip[rows, 0],
+        "y": path.tip[rows, 1],
+        "farthest aside": np.array([path.factor[aside], path.tip[aside, 1]]),
+        "end above clamp": np.array([path.factor[back], path.tip[back, 0]]),
+    }
 
 
 CASE = Case(
@@ -33,8 +37,10 @@ CASE = Case(
     source="Timoshenko, Gere, Theory of Elastic Stability, 1961, table of the elastica",
     kind="recomputed digits (elliptic integrals; printed digits from memory)",
     expected=pick(TABLE, P="P_Pcr", x="xa_l", y="ya_l")
-    | {"farthest aside": np.array([FARTHEST["P_Pcr"], FARTHEST["ya_l"]]),
-       "end above clamp": np.array([SPECIAL["P_Pcr"], 0.0])},
+    | {
+        "farthest aside": np.array([FARTHEST["P_Pcr"], FARTHEST["ya_l"]]),
+        "end above clamp": np.array([SPECIAL["P_Pcr"], 0.0]),
+    },
     run=run,
     tolerance=1e-8,
     reason="discretisation; the rod is nearly a loop at 176 deg",

@@ -40,8 +40,12 @@ def run(n_elements: int) -> Mapping[str, Array]:
     """Follow the loads; tip over R, its angle, the moment at the root over EI/R."""
     rod = Rod.arc(1.0, ANGLE, n_elements, EI=1.0)
     path = follow(rod, [clamp(0)], [Force(y=1.0)], LOADS, settings=TIGHT)
-    return {"x": path.tip[:, 0], "y": path.tip[:, 1], "theta": ANGLE + path.turn[:, -1],
-            "M0": -path.reaction[:, 0, 2]}  # fmt: skip
+    return {
+        "x": path.tip[:, 0],
+        "y": path.tip[:, 1],
+        "theta": ANGLE + path.turn[:, -1],
+        "M0": -path.reaction[:, 0, 2],
+    }
 
 
 EXACT = [first_integral(load) for load in LOADS]

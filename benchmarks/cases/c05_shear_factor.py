@@ -15,8 +15,10 @@ LAW = Linear(3e9, poisson=COWPER["nu"])
 def run(n_elements: int) -> Mapping[str, Array]:
     """Shear stiffness over G A; ``n_elements`` has no meaning here."""
     rod, tube = solid_rod(0.01, LAW), circle(Pipe(0.1, 1e-6))
-    return {"solid rod": rod.shear_stiffness / (LAW.shear_modulus * rod.area),
-            "thin tube": np.array(tube.shear_area / tube.area)}  # fmt: skip
+    return {
+        "solid rod": rod.shear_stiffness / (LAW.shear_modulus * rod.area),
+        "thin tube": np.array(tube.shear_area / tube.area),
+    }
 
 
 CASE = Case(

@@ -26,20 +26,29 @@ def run(n_elements: int) -> Mapping[str, Array]:
     small, deep = (follow(rod, [clamp(0)], [Force(y=SMALL)]) for rod in (point, parabola))
     path = follow(point, [clamp(0)], [Force(y=1.0)], LARGE["PL2_EI0"], settings=TIGHT)
     return {
-        "w, point": small.tip[:, 1] / SMALL, "theta, point": small.turn[:, -1] / SMALL,
-        "w, parabola": deep.tip[:, 1] / SMALL, "x": path.tip[:, 0], "w": path.tip[:, 1],
-        "theta": path.turn[:, -1], "M0": -path.reaction[:, 0, 2],
-    }  # fmt: skip
+        "w, point": small.tip[:, 1] / SMALL,
+        "theta, point": small.turn[:, -1] / SMALL,
+        "w, parabola": deep.tip[:, 1] / SMALL,
+        "x": path.tip[:, 0],
+        "w": path.tip[:, 1],
+        "theta": path.turn[:, -1],
+        "M0": -path.reaction[:, 0, 2],
+    }
 
 
 CASE = Case(
     title="tapers to a point",
     source="w = PL^3/2EI0, theta = PL^2/EI0; parabola 2PL^3/3EI0; large deflection by shooting",
     kind="closed form; recomputed digits (10)",
-    expected={"w, point": [row["w_PL3_EI0"] for row in POINT],
-              "theta, point": [row["theta_PL2_EI0"] for row in POINT],
-              "w, parabola": PARABOLA, "x": LARGE["x_L"], "w": LARGE["w_L"],
-              "theta": LARGE["theta"], "M0": LARGE["M0L_EI0"]},
+    expected={
+        "w, point": [row["w_PL3_EI0"] for row in POINT],
+        "theta, point": [row["theta_PL2_EI0"] for row in POINT],
+        "w, parabola": PARABOLA,
+        "x": LARGE["x_L"],
+        "w": LARGE["w_L"],
+        "theta": LARGE["theta"],
+        "M0": LARGE["M0L_EI0"],
+    },
     run=run,
     tolerance=1e-9,
     reason="ten digits of the reference",

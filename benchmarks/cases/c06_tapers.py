@@ -35,8 +35,11 @@ CASE = Case(
     title="tapers, small deflection",
     source="closed forms; Young, Budynas, Roark's Formulas, tapered beams (from memory)",
     kind="closed form",
-    expected={"w": column("w_PL3_EI0"), "theta of P": column("theta_PL2_EI0"),
-              "theta of M": column("theta_ML_EI0")},
+    expected={
+        "w": column("w_PL3_EI0"),
+        "theta of P": column("theta_PL2_EI0"),
+        "theta of M": column("theta_ML_EI0"),
+    },
     run=run,
     tolerance=1e-8,
     reason="discretisation of the depth taper to a tenth, whose tip is 1000 times softer",

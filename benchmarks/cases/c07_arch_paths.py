@@ -15,8 +15,9 @@ from benchmarks.cases.c07_deep_arch import ANGLE
 from bowfem.rod import Force, Rod, Support, clamp, displace, follow, guide, pin
 
 CLAMPED_HINGED = columns(reference("07", "clamped_hinged_path"))
-HINGED, CLAMPED = (columns(reference("07", f"{end}_path")) for end in
-                   ("hinged_hinged", "clamped_clamped"))  # fmt: skip
+HINGED, CLAMPED = (
+    columns(reference("07", f"{end}_path")) for end in ("hinged_hinged", "clamped_clamped")
+)
 SWAY = reference("07", "hinged_hinged_sway_bifurcation")
 #: Loads below the sway, over EI/R^2, and a nudge whose square is nothing beside them.
 BELOW, NUDGE = np.linspace(2.9, 3.2, 7), 1e-7
@@ -66,8 +67,10 @@ def run(n_elements: int) -> Mapping[str, Array]:
         "u, clamped-hinged": path.nodes[:, crown, 0] - rod.position0[crown, 0],
         "P, hinged": symmetric(n_elements, pin(0), HINGED["v_R"]),
         "P, clamped": symmetric(n_elements, clamp(0), CLAMPED["v_R"]),
-        "P, sway": np.array([load]), "v, sway": np.array([down]), "H, sway": np.array([thrust]),
-    }  # fmt: skip
+        "P, sway": np.array([load]),
+        "v, sway": np.array([down]),
+        "H, sway": np.array([thrust]),
+    }
 
 
 CASE = Case(
@@ -75,9 +78,13 @@ CASE = Case(
     source="shooting with continuation; posed by DaDeppo, Schmidt, 1969, 1975 (from memory)",
     kind="recomputed digits (9 on the paths, 8 of the sway)",
     expected={
-        "P, clamped-hinged": CLAMPED_HINGED["PR2_EI"], "u, clamped-hinged": CLAMPED_HINGED["u_R"],
-        "P, hinged": HINGED["PR2_EI"], "P, clamped": CLAMPED["PR2_EI"],
-        "P, sway": SWAY["P"], "v, sway": SWAY["v_R"], "H, sway": SWAY["H_R2_EI"],
+        "P, clamped-hinged": CLAMPED_HINGED["PR2_EI"],
+        "u, clamped-hinged": CLAMPED_HINGED["u_R"],
+        "P, hinged": HINGED["PR2_EI"],
+        "P, clamped": CLAMPED["PR2_EI"],
+        "P, sway": SWAY["P"],
+        "v, sway": SWAY["v_R"],
+        "H, sway": SWAY["H_R2_EI"],
     },
     run=run,
     tolerance=1e-7,

@@ -18,9 +18,13 @@ def run(n_elements: int) -> Mapping[str, Array]:
     rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=ANGLE / 2)
     before = rod.position0[crown]
     path = trace(
-        rod, [clamp(0), pin(-1)], [Force(node=crown, y=-1.0)], step=0.5, states=400,
+        rod,
+        [clamp(0), pin(-1)],
+        [Force(node=crown, y=-1.0)],
+        step=0.5,
+        states=400,
         until=lambda new: new.nodes[-1, crown, 1] < before[1] - 1.3,
-    )  # fmt: skip
+    )
     at = path.limits[0]
     moved = path.nodes[at, crown] - before
     return {"P": path.factor[at], "v": -moved[1], "u": moved[0], "theta": path.turn[at, crown]}
@@ -30,8 +34,7 @@ CASE = Case(
     title="deep arch, clamped-hinged, limit load",
     source="DaDeppo, Schmidt, J. Appl. Mech. 42 (1975) 894-896: 8.97 (from memory)",
     kind="recomputed digits (shooting: 8 in P, 6 in displacements)",
-    expected={"P": LIMIT["P"], "v": LIMIT["v_R"], "u": LIMIT["u_R"],
-              "theta": LIMIT["theta_crown"]},
+    expected={"P": LIMIT["P"], "v": LIMIT["v_R"], "u": LIMIT["u_R"], "theta": LIMIT["theta_crown"]},
     run=run,
     tolerance=1e-6,
     reason="six digits of the reference's displacements",

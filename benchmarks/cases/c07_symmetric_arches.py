@@ -23,9 +23,13 @@ def run(n_elements: int) -> Mapping[str, Array]:
         rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=HALF)
         top = rod.position0[-1, 1]
         path = trace(
-            rod, [end, guide(-1, along="y")], [Force(y=-0.5)], step=0.5, states=200,
+            rod,
+            [end, guide(-1, along="y")],
+            [Force(y=-0.5)],
+            step=0.5,
+            states=200,
             until=lambda new, top=top: new.tip[-1, 1] < top - 1.3,
-        )  # fmt: skip
+        )
         at = path.limits[0]
         found.append([path.factor[at], top - path.tip[at, 1]])
     return dict(zip(("P", "v"), np.array(found).T, strict=True))

@@ -71,21 +71,24 @@ def run(n_elements: int) -> Mapping[str, Array]:
         found[f"height, {name}"] = path.nodes[:, 0, 1]
         found[f"width, {name}"] = path.tip[:, 0]
     bar = Rod.polyline([[0, 0], [1, RISE]], n_elements, EI=1.0, EA=AXIAL)
-    path = displace(
-        bar, [clamp(0), guide(-1, along="y")], [Force(y=-1.0)], -1, "y", -RISE * PUSHES
-    )
+    path = displace(bar, [clamp(0), guide(-1, along="y")], [Force(y=-1.0)], -1, "y", -RISE * PUSHES)
     return found | {"P, toggle": path.factor}
 
 
-SQUARE = {name: np.array([square(way * load) for load in LOADS]).T
-          for name, way in (("pulled", 1.0), ("pressed", -1.0))}  # fmt: skip
+SQUARE = {
+    name: np.array([square(way * load) for load in LOADS]).T
+    for name, way in (("pulled", 1.0), ("pressed", -1.0))
+}
 
 CASE = Case(
     title="square frame and toggle",
     source="posed by Mattiasson, 1981, and Williams, 1964 (from memory); shooting in the case",
     kind="recomputed digits (11)",
-    expected={f"{size}, {name}": row for name, rows in SQUARE.items()
-              for size, row in zip(("height", "width"), rows, strict=True)}
+    expected={
+        f"{size}, {name}": row
+        for name, rows in SQUARE.items()
+        for size, row in zip(("height", "width"), rows, strict=True)
+    }
     | {"P, toggle": toggle(PUSHES)},
     run=run,
     tolerance=1e-8,

@@ -9,8 +9,14 @@ from bowfem.rod import Force, Rod, pin, trace
 
 EA = 43200.0
 STIFFNESS = {"inext": (np.inf, np.inf), "ext": (EA, np.inf), "ext_shear": (EA, 5 / 6 * EA / 2.6)}
-NAMES = {"P": "P", "v": "v_L", "u": "u_L", "corner x": "corner_x", "corner y": "corner_y",
-         "theta": "theta_load"}  # fmt: skip
+NAMES = {
+    "P": "P",
+    "v": "v_L",
+    "u": "u_L",
+    "corner x": "corner_x",
+    "corner y": "corner_y",
+    "theta": "theta_load",
+}
 
 
 def run(n_elements: int) -> Mapping[str, Array]:
@@ -21,13 +27,18 @@ def run(n_elements: int) -> Mapping[str, Array]:
         frame = Rod.polyline(corners, n_elements, EI=1.0, EA=axial, GA=shear)
         corner, load = n_elements, 2 * n_elements
         path = trace(
-            frame, [pin(0), pin(-1)], [Force(node=load, y=-1.0)], step=0.5, states=150,
+            frame,
+            [pin(0), pin(-1)],
+            [Force(node=load, y=-1.0)],
+            step=0.5,
+            states=150,
             until=lambda new, load=load: new.nodes[-1, load, 1] < 0.4,
-        )  # fmt: skip
+        )
         for at in path.limits[:2]:
             x, y = path.nodes[at, load]
-            found.append([path.factor[at], 1 - y, x - 0.2, *path.nodes[at, corner],
-                          path.turn[at, load]])  # fmt: skip
+            found.append(
+                [path.factor[at], 1 - y, x - 0.2, *path.nodes[at, corner], path.turn[at, load]]
+            )
     return dict(zip(NAMES, np.array(found).T, strict=True))
 
 

@@ -62,13 +62,20 @@ def with_rise(n_elements: int, rise: float) -> Array:
     found = []
     for slender in SLENDER:
         arch = Rod.from_curvature(
-            nodes, EI=1.0, EA=(slender / rise) ** 2, curvature0=lambda s: bend(s, rise),
+            nodes,
+            EI=1.0,
+            EA=(slender / rise) ** 2,
+            curvature0=lambda s: bend(s, rise),
             angle=np.arctan(np.pi * rise),
-        )  # fmt: skip
+        )
         path = trace(
-            arch, [pin(0), guide(-1, along="y")], [load], step=0.2, states=200,
+            arch,
+            [pin(0), guide(-1, along="y")],
+            [load],
+            step=0.2,
+            states=200,
             until=lambda new: new.tip[-1, 1] < -rise,
-        )  # fmt: skip
+        )
         at = list(path.limits[:2])
         found.append([*path.factor[at], *(path.tip[at, 1] / rise)])
     return np.array(found).T

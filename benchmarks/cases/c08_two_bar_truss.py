@@ -33,9 +33,13 @@ def run(n_elements: int) -> Mapping[str, Array]:
     for rise in RISES:
         bar = Rod.polyline([[0, 0], [SPAN, rise]], n_elements, EI=10.0, EA=EA)
         path = trace(
-            bar, [pin(0), Support(-1, ("x",))], [Force(y=-0.5 * EA * rise**3)], step=0.1,
-            states=200, until=lambda new, rise=rise: new.tip[-1, 1] < -1.1 * rise,
-        )  # fmt: skip
+            bar,
+            [pin(0), Support(-1, ("x",))],
+            [Force(y=-0.5 * EA * rise**3)],
+            step=0.1,
+            states=200,
+            until=lambda new, rise=rise: new.tip[-1, 1] < -1.1 * rise,
+        )
         up, down = path.limits[:2]
         load = path.factor * EA * rise**3
         found.append([load[up], load[down], path.tip[up, 1], path.tip[down, 1]])

@@ -20,12 +20,14 @@ def run(n_elements: int) -> Mapping[str, Array]:
     heights = np.append(MID * (1.0 - PRESSED) + PIPE.wall, onset)
     found = press(PIPE, heights, n_elements)
     force = found.force[:2]  # F R^2 / D
-    first = np.array([
-        2.0 * PRESSED[:2] / force,
-        (found.width[:2] - PIPE.wall - MID) / (0.5 * MID * force),
-        (1.0 - found.curvature[:2, 0] * 0.5 * MID) / force,
-        (found.curvature[:2, 1] * 0.5 * MID - 1.0) / force,
-    ])  # fmt: skip
+    first = np.array(
+        [
+            2.0 * PRESSED[:2] / force,
+            (found.width[:2] - PIPE.wall - MID) / (0.5 * MID * force),
+            (1.0 - found.curvature[:2, 0] * 0.5 * MID) / force,
+            (found.curvature[:2, 1] * 0.5 * MID - 1.0) / force,
+        ]
+    )
     half = pressed(PIPE, heights[2])
     side = half.width - PIPE.wall - found.flat[2]
     height = heights[2] - PIPE.wall
@@ -43,7 +45,8 @@ CASE = Case(
     title="ring between plates, softness and flats",
     source="(pi/4 - 2/pi) FR^3/EI (Roark; ASTM D2412's 0.149, from memory); elliptic integrals",
     kind="closed form",
-    expected=SMALL | {
+    expected=SMALL
+    | {
         "height at first flats": SIDES["onset_H_over_2R"],
         "force at first flats": SIDES["onset_F_R2_EI"],
         # named over 2R there, but half of what its own table of the ring has around this height

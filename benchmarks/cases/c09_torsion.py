@@ -8,8 +8,9 @@ from benchmarks.cases import Array, Case, columns, reference
 from bowfem.section import Pipe, racetrack
 
 #: The finer mesh of two, apart by 2e-7; arcs are inscribed polygons, 5e-5 low.
-ROWS = columns([row for row in reference("09", "stadium_J_fem")
-                if row["ms"] == 0.06 and row.get("height")])  # fmt: skip
+ROWS = columns(
+    [row for row in reference("09", "stadium_J_fem") if row["ms"] == 0.06 and row.get("height")]
+)
 
 
 def run(n_elements: int) -> Mapping[str, Array]:

@@ -39,13 +39,24 @@ def run(n_elements: int) -> Mapping[str, Array]:
     return found
 
 
-EXPECTED = {f"{new}, round": np.array([row[old] for row in ROUND])
-            for new, old in (("A", "A"), ("I weak", "I"), ("I strong", "I"), ("J", "J"))}
-EXPECTED |= {f"{new}, racetrack": STADIUM[old] for new, old in
-             (("A", "A"), ("I weak", "I_weak"), ("I strong", "I_strong"), ("width", "width"),
-              ("S", "S_weak"))}
-EXPECTED |= {f"{new}, ellipse": ELLIPSE[f"constwall_{old}"] for new, old in
-             (("A", "A"), ("I weak", "I_weak"), ("I strong", "I_strong"))}
+EXPECTED = {
+    f"{new}, round": np.array([row[old] for row in ROUND])
+    for new, old in (("A", "A"), ("I weak", "I"), ("I strong", "I"), ("J", "J"))
+}
+EXPECTED |= {
+    f"{new}, racetrack": STADIUM[old]
+    for new, old in (
+        ("A", "A"),
+        ("I weak", "I_weak"),
+        ("I strong", "I_strong"),
+        ("width", "width"),
+        ("S", "S_weak"),
+    )
+}
+EXPECTED |= {
+    f"{new}, ellipse": ELLIPSE[f"constwall_{old}"]
+    for new, old in (("A", "A"), ("I weak", "I_weak"), ("I strong", "I_strong"))
+}
 
 CASE = Case(
     title="tubes: area, second moments, moduli",

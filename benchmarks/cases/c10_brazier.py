@@ -31,9 +31,7 @@ def peak(ring: Ring) -> tuple[float, float]:
     """Return curvature and moment where the tangent vanishes, in the reference's units."""
     near = np.linspace(0.46, 0.49, 7)
     path = bent(ring, np.concatenate([np.linspace(0.0, 0.4, 9), near]))
-    tangent, moment = (
-        Polynomial.fit(near, part[0, 9:], 6) for part in (path.tangent, path.moment)
-    )
+    tangent, moment = (Polynomial.fit(near, part[0, 9:], 6) for part in (path.tangent, path.moment))
     chi = float(next(z.real for z in tangent.roots() if 0.46 < z.real < 0.49 and z.imag == 0.0))
     return chi, float(moment(chi)) * PER_MOMENT
 

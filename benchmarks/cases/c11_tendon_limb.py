@@ -28,10 +28,18 @@ def run(n_elements: int) -> Mapping[str, Array]:
         path = pull(
             rod, [clamp(0)], TautString(), nock, slack - load * OFFSET, begin=(*nock, slack)
         )
-        found.append([path.tip[0, 0], -path.tip[0, 1], path.tension[0] * OFFSET,
-                      path.moment[0].min(), path.moment[0].max(), path.energy[0, 0],
-                      np.abs(path.axial[0] / path.tension[0] + 1).max(),
-                      np.abs(path.shear[0] / path.tension[0]).max()])  # fmt: skip
+        found.append(
+            [
+                path.tip[0, 0],
+                -path.tip[0, 1],
+                path.tension[0] * OFFSET,
+                path.moment[0].min(),
+                path.moment[0].max(),
+                path.energy[0, 0],
+                np.abs(path.axial[0] / path.tension[0] + 1).max(),
+                np.abs(path.shear[0] / path.tension[0]).max(),
+            ]
+        )
     return dict(zip(NAMES, np.array(found).T, strict=True))
 
 
@@ -42,8 +50,15 @@ CASE = Case(
     title="string on a limb's face at an offset",
     source="M = T b, N = -T, Q = 0: circular arc; shortening T b^2 L/EI, energy T^2 b^2 L/2EI",
     kind="closed form",
-    expected={**pick(TABLE, x="x_L", y="y_L"), "T b": LOADS, "least M": LOADS, "most M": LOADS,
-              "U": LOADS**2 / 2, "N/T + 1": ZERO, "Q/T": ZERO},
+    expected={
+        **pick(TABLE, x="x_L", y="y_L"),
+        "T b": LOADS,
+        "least M": LOADS,
+        "most M": LOADS,
+        "U": LOADS**2 / 2,
+        "N/T + 1": ZERO,
+        "Q/T": ZERO,
+    },
     run=run,
     tolerance=1e-9,
     reason="the bending strain is constant, so only the length of the curved face is discretised",

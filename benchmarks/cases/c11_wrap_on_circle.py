@@ -32,8 +32,10 @@ def root_moment(path: Path) -> float:
 
 def run(n_elements: int) -> Mapping[str, Array]:
     """Root moment at the onset; lift-off angle, tip over L and force over the load beyond."""
-    begin = [root_moment(free_part(n_elements, r, p, 0.0)) * r for r, p in
-             zip(ONSET["R_L"], ONSET["PL2_EI_onset"], strict=True)]  # fmt: skip
+    begin = [
+        root_moment(free_part(n_elements, r, p, 0.0)) * r
+        for r, p in zip(ONSET["R_L"], ONSET["PL2_EI_onset"], strict=True)
+    ]
     found = []
     for r, p in zip(TABLE["R_L"], TABLE["PL2_EI"], strict=True):
 
@@ -50,8 +52,14 @@ def run(n_elements: int) -> Mapping[str, Array]:
     return {"moment at onset": np.array(begin)} | dict(zip(NAMES, np.array(found).T, strict=True))
 
 
-NAMES = {"angle": "phi", "theta": "theta_L", "x": "x_L", "w": "w_L",
-         "lift-off force": "liftoff_force_over_P", "pressure": "pressure_LR_over_P"}  # fmt: skip
+NAMES = {
+    "angle": "phi",
+    "theta": "theta_L",
+    "x": "x_L",
+    "w": "w_L",
+    "lift-off force": "liftoff_force_over_P",
+    "pressure": "pressure_LR_over_P",
+}
 
 CASE = Case(
     title="cantilever wrapped on a circle, lift-off",

@@ -18,8 +18,9 @@ PIPES = (Pipe(0.03, 0.015 * (1.0 - 0.9999)), Pipe(0.03, 0.003), Pipe(26.67e-3, 2
 
 def law() -> Tabulated:
     """Straight up to yield, level beyond."""
-    share = np.array([0.25, 0.5, 0.75, 1.0 - 2.0 * CORNER, 1.0 - CORNER, 1.0 + CORNER,
-                      1.0 + 2.0 * CORNER, 60.0])  # fmt: skip
+    share = np.array(
+        [0.25, 0.5, 0.75, 1.0 - 2.0 * CORNER, 1.0 - CORNER, 1.0 + CORNER, 1.0 + 2.0 * CORNER, 60.0]
+    )
     strains, stresses = LEVEL / MODULUS * share, LEVEL * np.minimum(share, 1.0)
     return Tabulated(strains.tolist(), stresses.tolist())
 

@@ -44,8 +44,10 @@ CASE = Case(
     title="frequencies about loaded and bent states",
     source="pi^4 (1 - P/Pe); ring n^2 (n^2-1)^2/(n^2+1): Love, Theory of Elasticity (from memory)",
     kind="closed form",
-    expected={"strut": np.pi**2 * np.sqrt(1.0 - SHARES),
-              "ring": WAVES * (WAVES**2 - 1.0) / np.sqrt(WAVES**2 + 1.0)},
+    expected={
+        "strut": np.pi**2 * np.sqrt(1.0 - SHARES),
+        "ring": WAVES * (WAVES**2 - 1.0) / np.sqrt(WAVES**2 + 1.0),
+    },
     run=run,
     tolerance=1e-7,
     reason="Nystroem's method on masses at nodes, fourth order, extrapolated",

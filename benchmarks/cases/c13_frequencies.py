@@ -39,8 +39,10 @@ def run(n_elements: int) -> Mapping[str, Array]:
     def lowest(count: int, EI: Callable, mass: Callable, tip: float = 0.0) -> Array:
         return extrapolated(lambda n: cantilever(n, EI, mass, tip)[:count], n_elements)
 
-    found = {"uniform": lowest(3, even, even),
-             "tip mass": np.array([lowest(1, even, even, mu)[0] for mu in TIP["mu"]])}  # fmt: skip
+    found = {
+        "uniform": lowest(3, even, even),
+        "tip mass": np.array([lowest(1, even, even, mu)[0] for mu in TIP["mu"]]),
+    }
     found |= {name: lowest(3, *line) for name, line in LINES.items()}
     tapers = []
     for row in TAPERS:
@@ -57,9 +59,12 @@ CASE = Case(
     title="cantilevers, natural frequencies",
     source="cos b cosh b = -1; wedge and cone by Bessel functions (Kirchhoff, 1879, from memory)",
     kind="recomputed digits (9 to 13)",
-    expected={"uniform": UNIFORM["omega_coeff"][:3], "tip mass": TIP["omega1"],
-              **{name: POINTED[name] for name in LINES},
-              "tapered": [row["omega"] for row in TAPERS]},
+    expected={
+        "uniform": UNIFORM["omega_coeff"][:3],
+        "tip mass": TIP["omega1"],
+        **{name: POINTED[name] for name in LINES},
+        "tapered": [row["omega"] for row in TAPERS],
+    },
     run=run,
     tolerance=1e-6,
     reason="Nystroem's method on masses at nodes, fourth order, extrapolated: the third modes",

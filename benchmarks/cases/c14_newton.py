@@ -40,8 +40,10 @@ def softening(rod: Rod) -> Rod:
 
 def cantilevers(n_elements: int) -> dict[str, Path]:
     """Bend a straight rod far in one step, by each kind of load and law."""
-    rigid, soft = (Rod.straight(1.0, n_elements, EI=1.0, EA=a, GA=g)
-                   for a, g in ((np.inf, np.inf), (200.0, 100.0)))  # fmt: skip
+    rigid, soft = (
+        Rod.straight(1.0, n_elements, EI=1.0, EA=a, GA=g)
+        for a, g in ((np.inf, np.inf), (200.0, 100.0))
+    )
     each = {
         "dead force": (rigid, Force(y=4.0)),
         "follower force": (rigid, Force(y=4.0, follower=True)),
@@ -51,8 +53,9 @@ def cantilevers(n_elements: int) -> dict[str, Path]:
         "pressure, stretch and shear": (soft, Pressure(4.0)),
         "softening law": (softening(rigid), Force(y=0.8)),
     }
-    paths = {name: follow(rod, [clamp(0)], [load], settings=BLUNT) for name, (rod, load) in
-             each.items()}  # fmt: skip
+    paths = {
+        name: follow(rod, [clamp(0)], [load], settings=BLUNT) for name, (rod, load) in each.items()
+    }
     springs = Spring(n_elements, x=2.0, y=5.0, turn=1.0)
     paths["springs"] = follow(rigid, [clamp(0), springs], [Force(y=6.0)], settings=BLUNT)
     return paths
@@ -62,15 +65,27 @@ def wrapped(n_elements: int) -> Path:
     """Draw a curled rod whose string lies on a belly of changing height, in one large step."""
     nodes = np.linspace(0.0, 1.0, 2 * n_elements + 1)
     rod = Rod.from_curvature(
-        nodes, EI=1.0, EA=2e3, GA=1e3, belly=lambda s: 0.01 + 0.3 * s,
+        nodes,
+        EI=1.0,
+        EA=2e3,
+        GA=1e3,
+        belly=lambda s: 0.01 + 0.3 * s,
         curvature0=lambda s: np.where(s > 0.5, -4.0, 0.0),
-    )  # fmt: skip
+    )
     nock = (0.0, 0.25)
     rest = rest_length(rod, nock)
     string = TautString(EA=1e3)
     braced = pull(rod, [clamp(0)], string, [nock], 0.97 * rest, begin=(*nock, rest))
-    return pull(rod, [clamp(0)], string, [(0.0, 0.5)], 0.97 * rest, begin=(*nock, rest),
-                start=braced, settings=BLUNT)  # fmt: skip
+    return pull(
+        rod,
+        [clamp(0)],
+        string,
+        [(0.0, 0.5)],
+        0.97 * rest,
+        begin=(*nock, rest),
+        start=braced,
+        settings=BLUNT,
+    )
 
 
 def drawn(model: str, n_elements: int) -> Path:
@@ -79,8 +94,9 @@ def drawn(model: str, n_elements: int) -> Path:
     nock = walk.WALKS[model].nock
     begin = (float(nock[0, 0]), float(nock[0, 1]), walk.STRING)
     braced = pull(rod, [clamp(0)], string, nock[1:12], walk.STRING, begin=begin)
-    return pull(rod, [clamp(0)], string, nock[31:32], walk.STRING, begin=begin, start=braced,
-                settings=BLUNT)  # fmt: skip
+    return pull(
+        rod, [clamp(0)], string, nock[31:32], walk.STRING, begin=begin, start=braced, settings=BLUNT
+    )
 
 
 def missing_order(path: Path) -> float:
@@ -100,9 +116,19 @@ def run(n_elements: int) -> Mapping[str, Array]:
     return {name: np.array(missing_order(path)) for name, path in paths.items()}
 
 
-NAMES = ("dead force", "follower force", "pressure", "dead line load", "stretch and shear",
-         "pressure, stretch and shear", "softening law", "springs", "string, D0",
-         "string, D2", "string on a belly")  # fmt: skip
+NAMES = (
+    "dead force",
+    "follower force",
+    "pressure",
+    "dead line load",
+    "stretch and shear",
+    "pressure, stretch and shear",
+    "softening law",
+    "springs",
+    "string, D0",
+    "string, D2",
+    "string on a belly",
+)
 
 CASE = Case(
     title="Newton's method, short of order 2 by",

@@ -35,9 +35,12 @@ def rows(model: str) -> Walk:
         return np.array([[float(row[name]) for name in names] for row in found])
 
     return Walk(
-        take("nock_x_m", "nock_y_m"), take("Fx_N", "Fy_N"), take("string_tension_N")[:, 0],
-        take("root_moment_Nm")[:, 0], take("tip_x_m", "tip_y_m", "tip_theta_rad"),
-    )  # fmt: skip
+        take("nock_x_m", "nock_y_m"),
+        take("Fx_N", "Fy_N"),
+        take("string_tension_N")[:, 0],
+        take("root_moment_Nm")[:, 0],
+        take("tip_x_m", "tip_y_m", "tip_theta_rad"),
+    )
 
 
 def limb(model: str, n_elements: int) -> tuple[Rod, TautString]:
@@ -65,9 +68,10 @@ def quantities(walk: Walk) -> dict[str, Array]:
         "force": walk.pull[at:, 1] / WALKS["D0"].pull[-1, 1],
         "tension": walk.tension[at:] / WALKS["D0"].tension[-1],
         "root moment": walk.root[at:] / WALKS["D0"].root[-1],
-        "tip x": walk.tip[at:, 0] / LENGTH, "tip y": walk.tip[at:, 1] / LENGTH,
+        "tip x": walk.tip[at:, 0] / LENGTH,
+        "tip y": walk.tip[at:, 1] / LENGTH,
         "tip angle": walk.tip[at:, 2],
-    }  # fmt: skip
+    }
 
 
 def run(n_elements: int) -> Mapping[str, Array]:
@@ -76,8 +80,13 @@ def run(n_elements: int) -> Mapping[str, Array]:
     for model in MODELS:
         path = draw(model, n_elements)
         angle = path.turn[:, -1] - LENGTH / 2
-        walk = Walk(path.nock, path.pull, path.tension, -path.reaction[:, 0, 2],
-                    np.column_stack([path.tip, angle]))  # fmt: skip
+        walk = Walk(
+            path.nock,
+            path.pull,
+            path.tension,
+            -path.reaction[:, 0, 2],
+            np.column_stack([path.tip, angle]),
+        )
         found |= {f"{model} {name}": value for name, value in quantities(walk).items()}
     return found
 
@@ -90,7 +99,8 @@ CASE = Case(
     kind="recomputed digits",
     expected={
         f"{model} {name}": value
-        for model in MODELS for name, value in quantities(WALKS[model]).items()
+        for model in MODELS
+        for name, value in quantities(WALKS[model]).items()
     },
     run=run,
     tolerance=1e-7,

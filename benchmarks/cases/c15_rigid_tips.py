@@ -42,12 +42,14 @@ def parameter_sets() -> dict[str, Hinged]:
         keys = ("X", "phi", "T", "F", "work")
         table = {key: np.array([row[key] for row in rows]) for key in keys}
         expected = {
-            "phi": table["phi"], "T": table["T"] / table["T"][-1], "F": table["F"] / table["F"][-1],
+            "phi": table["phi"],
+            "T": table["T"] / table["T"][-1],
+            "F": table["F"] / table["F"][-1],
             "work": table["work"] / table["work"][-1],
             "brace phi": np.array([braced["phi_b"]]),
             "brace T": np.array([braced["T_b"] / table["T"][-1]]),
             "brace U": np.array([braced["U_b"] / table["work"][-1]]),
-        }  # fmt: skip
+        }
         found[f"set {number}"] = Hinged(
             p["a"], p["g"], p["c"], p["phi0"], p["brace_h"], braced["l"], table["X"], expected
         )
@@ -77,19 +79,38 @@ def with_zone(name: str, share: float) -> dict[str, Array]:
     slack = float(np.hypot(*(tip - np.array(first))))
     lengths = np.linspace(slack, bow.string, 20)[1:]
     # shorten the string, bring the nock point to brace height, and draw
-    strung = pull(rod, [clamp(0)], TautString(), [first] * len(lengths), lengths,
-                  begin=(*first, slack), settings=TIGHT)  # fmt: skip
+    strung = pull(
+        rod,
+        [clamp(0)],
+        TautString(),
+        [first] * len(lengths),
+        lengths,
+        begin=(*first, slack),
+        settings=TIGHT,
+    )
     nock = [(0.0, x) for x in (bow.brace, *bow.X)]
-    path = pull(rod, [clamp(0)], TautString(), nock, bow.string, begin=(0.0, 0.0, 0.0),
-                start=strung, settings=TIGHT)  # fmt: skip
+    path = pull(
+        rod,
+        [clamp(0)],
+        TautString(),
+        nock,
+        bow.string,
+        begin=(0.0, 0.0, 0.0),
+        start=strung,
+        settings=TIGHT,
+    )
     tension, force, work = SCALES[name]
     phi = path.turn[:, -1] + bow.phi0
     energy = 2.0 * np.sum(path.energy, axis=1)
     return {
-        "phi": phi[1:], "T": path.tension[1:] / tension, "F": 2.0 * path.pull[1:, 1] / force,
-        "work": (energy[1:] - energy[0]) / work, "brace phi": phi[:1],
-        "brace T": path.tension[:1] / tension, "brace U": energy[:1] / work,
-    }  # fmt: skip
+        "phi": phi[1:],
+        "T": path.tension[1:] / tension,
+        "F": 2.0 * path.pull[1:, 1] / force,
+        "work": (energy[1:] - energy[0]) / work,
+        "brace phi": phi[:1],
+        "brace T": path.tension[:1] / tension,
+        "brace U": energy[:1] / work,
+    }
 
 
 def run(zones: int) -> Mapping[str, Array]:

@@ -41,20 +41,35 @@ def braced(rod: Rod, length: float) -> Path:
     nock = (0.0, BRACE)
     slack = float(np.hypot(HALF, BRACE))
     steps = np.linspace(slack, length, 9)[1:]
-    return pull(rod, [clamp(0)], TautString(), [nock] * steps.size, steps, begin=(*nock, slack),
-                settings=TIGHT)  # fmt: skip
+    return pull(
+        rod,
+        [clamp(0)],
+        TautString(),
+        [nock] * steps.size,
+        steps,
+        begin=(*nock, slack),
+        settings=TIGHT,
+    )
 
 
 def drawn(n_elements: int, beta: float) -> tuple[Path, float]:
     """Brace and draw; return the path and the string's half length."""
     rod = limb(n_elements, beta)
     short, long = HALF - 0.05, HALF - 0.01
-    length = float(np.asarray(brentq(
-        lambda size: braced(rod, size).pull[-1, 1], short, long, xtol=1e-12
-    )))  # fmt: skip
+    length = float(
+        np.asarray(brentq(lambda size: braced(rod, size).pull[-1, 1], short, long, xtol=1e-12))
+    )
     nock = np.column_stack([np.zeros(DRAWS.size), DRAWS])
-    path = pull(rod, [clamp(0)], TautString(), nock, length, begin=(0.0, 0.0, 0.0),
-                start=braced(rod, length), settings=TIGHT)  # fmt: skip
+    path = pull(
+        rod,
+        [clamp(0)],
+        TautString(),
+        nock,
+        length,
+        begin=(0.0, 0.0, 0.0),
+        start=braced(rod, length),
+        settings=TIGHT,
+    )
     return path, length
 
 

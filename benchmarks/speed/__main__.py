@@ -57,9 +57,13 @@ def reference_walk(runs: int) -> list[Row]:
     count = int(path.iterations.sum())
     string = c14_reference_walk.limb("D0", n)[1]
     spent, plain, kernel, bare, floor = medians(
-        runs, lambda: draw(n), lambda: draw(n, False), kernel_only(lambda: draw(n)),
-        bare_iterations(path, string, count), banded_solves(n, count),
-    )  # fmt: skip
+        runs,
+        lambda: draw(n),
+        lambda: draw(n, False),
+        kernel_only(lambda: draw(n)),
+        bare_iterations(path, string, count),
+        banded_solves(n, count),
+    )
     links, order = links_for(GOAL)
     again, many = medians(max(1, runs // 10), lambda: draw(n), lambda: draw(links))
     return [
@@ -67,14 +71,26 @@ def reference_walk(runs: int) -> list[Row]:
         row("walk of 50 steps", spent, "ms", told(path)),
         row("of it compiled", kernel, "ms", "the rest is Python: rod, set-up, records"),
         row("without prediction", plain, "ms", told(unaided)),
-        row("bare assembly and solution, as often", bare, "ms",
-            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x"),
+        row(
+            "bare assembly and solution, as often",
+            bare,
+            "ms",
+            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x",
+        ),
         row("scipy banded solution, as often", floor, "ms", f"walk is {spent / floor:.1f} x"),
-        row("elements an order-2 element needs", links, "",
-            f"chain of links, order {order:.2f} measured: {links / n:.0f} x as many"),
-        row("this solver with as many elements", many, "ms",
-            f"{many / again:.0f} x: what the order is worth, of any ratio to order-2 peers"),
-    ]  # fmt: skip
+        row(
+            "elements an order-2 element needs",
+            links,
+            "",
+            f"chain of links, order {order:.2f} measured: {links / n:.0f} x as many",
+        ),
+        row(
+            "this solver with as many elements",
+            many,
+            "ms",
+            f"{many / again:.0f} x: what the order is worth, of any ratio to order-2 peers",
+        ),
+    ]
 
 
 def curled_walk(runs: int) -> list[Row]:
@@ -83,20 +99,41 @@ def curled_walk(runs: int) -> list[Row]:
     wrapped, free = walk_limb(limb), walk_limb(straight)
     count = int(wrapped.iterations.sum())
     spent, spent_free, kernel, bare = medians(
-        runs, lambda: walk_limb(limb), lambda: walk_limb(straight),
-        kernel_only(lambda: walk_limb(limb)), bare_iterations(wrapped, limb[1], count),
-    )  # fmt: skip
+        runs,
+        lambda: walk_limb(limb),
+        lambda: walk_limb(straight),
+        kernel_only(lambda: walk_limb(limb)),
+        bare_iterations(wrapped, limb[1], count),
+    )
     span = wrapped.contact[:, 0, 0] - wrapped.contact[:, 0, 1]
     return [
-        row("curled limb, brace and 40 draws", spent, "ms", f"{limb[0].n_elements} elements, "
-            f"{told(wrapped)}; {span[0] * 1e3:.0f} to {span[-1] * 1e3:.0f} mm wrapped"),
-        row("of it compiled", kernel, "ms", f"{kernel / count * 1e6:.0f} us an iteration, "
-            f"{bare / count * 1e6:.0f} us of them assembly and solution"),
-        row("the same limb, curl straightened", spent_free, "ms",
-            f"free of contact, {told(free)}: {spent / spent_free:.1f} x (target 3)"),
-        row("bare assembly and solution, as often", bare, "ms",
-            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x (target 3)"),
-    ]  # fmt: skip
+        row(
+            "curled limb, brace and 40 draws",
+            spent,
+            "ms",
+            f"{limb[0].n_elements} elements, "
+            f"{told(wrapped)}; {span[0] * 1e3:.0f} to {span[-1] * 1e3:.0f} mm wrapped",
+        ),
+        row(
+            "of it compiled",
+            kernel,
+            "ms",
+            f"{kernel / count * 1e6:.0f} us an iteration, "
+            f"{bare / count * 1e6:.0f} us of them assembly and solution",
+        ),
+        row(
+            "the same limb, curl straightened",
+            spent_free,
+            "ms",
+            f"free of contact, {told(free)}: {spent / spent_free:.1f} x (target 3)",
+        ),
+        row(
+            "bare assembly and solution, as often",
+            bare,
+            "ms",
+            f"walk is {spent / bare:.1f} x, its compiled part {kernel / bare:.1f} x (target 3)",
+        ),
+    ]
 
 
 def told(path: Path) -> str:
@@ -146,8 +183,10 @@ def against_peers(runs: int) -> list[Row]:
     tolerance = next(t for t in tried if peers.error(peers.collocation(t)) <= GOAL)
     frame = peers.frame_program()
     count = 0 if frame is None else peers.coarsest(frame, GOAL)
-    walks = [lambda: c14_reference_walk.draw("D0", n).pull[:, 1],
-             lambda: peers.collocation(tolerance)]  # fmt: skip
+    walks = [
+        lambda: c14_reference_walk.draw("D0", n).pull[:, 1],
+        lambda: peers.collocation(tolerance),
+    ]
     names = [f"bowfem, {n} elements", f"scipy solve_bvp, tolerance {tolerance:.0e}"]
     if frame is not None:
         walks.append(lambda: frame(count))
@@ -165,10 +204,12 @@ def main(words: Sequence[str] = (), runs: int = 101) -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.speed", description=__doc__)
     cold_help = "also start the command line with an empty compile cache (minutes)"
     parser.add_argument("--cold", action="store_true", help=cold_help)
-    parser.add_argument("--growth", action="store_true",
-                        help="also what a user waits for, and how cost grows")  # fmt: skip
-    parser.add_argument("--peers", action="store_true",
-                        help="also general-purpose programs on the reference walk")  # fmt: skip
+    parser.add_argument(
+        "--growth", action="store_true", help="also what a user waits for, and how cost grows"
+    )
+    parser.add_argument(
+        "--peers", action="store_true", help="also general-purpose programs on the reference walk"
+    )
     asked = parser.parse_args(words)
     parts: dict[str, Callable[[int], list[Row]]] = {
         "Reference walk (case 14, inextensible)": reference_walk,

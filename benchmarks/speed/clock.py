@@ -19,7 +19,7 @@ from bowfem._kernels.state import load_state
 from bowfem.rod import Path, Settings, TautString, clamp
 
 #: The module; the package's name `follow` is its function.
-solver: Any = sys.modules["bowfem.rod.follow"]
+solver: Any = sys.modules["bowfem.rod.engine"]
 
 BAND = 7  # half bandwidth of the rod's equations, five a node
 

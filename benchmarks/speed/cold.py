@@ -21,8 +21,13 @@ def start() -> list[tuple[str, float, str, str]]:
 
         def spent(*command: str) -> float:
             begin = time.perf_counter()
-            subprocess.run([sys.executable, *command], check=True, env=env, cwd=folder,
-                           stdout=subprocess.DEVNULL)  # fmt: skip
+            subprocess.run(
+                [sys.executable, *command],
+                check=True,
+                env=env,
+                cwd=folder,
+                stdout=subprocess.DEVNULL,
+            )
             return time.perf_counter() - begin
 
         bare = min(spent("-c", "pass") for _ in range(5))

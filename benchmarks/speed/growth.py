@@ -67,8 +67,13 @@ def designs(number: int) -> object:
     found = []
     for k in range(number):
         mark = BOW.limb.marks[-1].thickness
-        found.append(walk(BOW.with_value(f"limb.marks.{len(BOW.limb.marks)}.thickness",
-                                         float(mark) * (1.0 + 1e-3 * k))))  # fmt: skip
+        found.append(
+            walk(
+                BOW.with_value(
+                    f"limb.marks.{len(BOW.limb.marks)}.thickness", float(mark) * (1.0 + 1e-3 * k)
+                )
+            )
+        )
     return found
 
 

@@ -38,10 +38,16 @@ def main(words: Sequence[str] | None = None) -> None:
         begin = time.perf_counter()
         found = study(Plan(design, spreads, asked.bows), workers=asked.workers)
         spent = time.perf_counter() - begin
-        rows.append((
-            name, str(asked.bows), str(int((~found.solved).sum())), f"{spent:.1f}",
-            f"{1e3 * spent * asked.workers / asked.bows:.1f}", f"{found.error:.1e}",
-        ))  # fmt: skip
+        rows.append(
+            (
+                name,
+                str(asked.bows),
+                str(int((~found.solved).sum())),
+                f"{spent:.1f}",
+                f"{1e3 * spent * asked.workers / asked.bows:.1f}",
+                f"{found.error:.1e}",
+            )
+        )
     show(HEAD, rows)
 
 

@@ -83,9 +83,7 @@ def main(words: Sequence[str] = ()) -> int:
             print(outcome.message)
         return int(outcome.is_failure)
     numbers = range(asked.first, asked.first + asked.number)
-    tally = Tally(
-        tuple(followed(outcomes(asked.seed, numbers, asked.workers), asked.number))
-    )
+    tally = Tally(tuple(followed(outcomes(asked.seed, numbers, asked.workers), asked.number)))
     tell(tally, asked.seed)
     return len(tally.failed)
 

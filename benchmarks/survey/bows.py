@@ -70,10 +70,13 @@ def bow(seed: int, number: int) -> Design:
         low, high = INCH * rng.uniform((-0.5, 0.0), (0.5, 1.5))
         handle = replace(handle, pivot_height=float(low), arrow_height=float(high))
         share = rng.uniform(0.9, 1.1)
-        lower = replace(limb, marks=tuple(
-            replace(mark, thickness=float(np.clip(share * mark.thickness, *_range(pipe))))
-            for mark in marks
-        ))  # fmt: skip
+        lower = replace(
+            limb,
+            marks=tuple(
+                replace(mark, thickness=float(np.clip(share * mark.thickness, *_range(pipe))))
+                for mark in marks
+            ),
+        )
     return Design(
         name=f"Bow {number} of seed {seed}",
         pipe_choice=PipeChoice(size=size.name, cut_length=2.0 * half),
@@ -112,9 +115,7 @@ def _marks(rng: Random, pipe: Pipe, root: float, half: float) -> tuple[Mark, ...
     return tuple(marks)
 
 
-def _bends(
-    rng: Random, pipe: Pipe, root: float, half: float, tip: Tip | None
-) -> tuple[Bend, ...]:
+def _bends(rng: Random, pipe: Pipe, root: float, half: float, tip: Tip | None) -> tuple[Bend, ...]:
     """Bend the limb up to three times, gently or strongly, either way; most often at the tip."""
     count = int(rng.choice(4, p=(0.3, 0.4, 0.2, 0.1)))
     tightest = 0.55 * flat_width(pipe, 2.0 * pipe.wall) if tip else 0.6 * pipe.outer_diameter

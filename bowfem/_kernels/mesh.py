@@ -72,42 +72,86 @@ class String(NamedTuple):
 
 
 # Model, Loads and String again, as kernels pass them on.
-_model = shared("ModelRef", {
-    "h": 1, "theta0": 2, "kappa0": 2, "EI": 2, "knot": 2, "reach": 3, "moment": 3, "tangent": 3,
-    "energy": 3, "stretch": 2, "shear": 2, "belly": 2, "belly_slope": 2, "reference": 2,
-})  # fmt: skip
-_loads = shared("LoadsRef", {
-    "dead": 3, "follower": 3, "line": 4, "pressure": 3, "spring": 2, "fixed": -2, "value": 3,
-    "spread": -1,
-})  # fmt: skip
+_model = shared(
+    "ModelRef",
+    {
+        "h": 1,
+        "theta0": 2,
+        "kappa0": 2,
+        "EI": 2,
+        "knot": 2,
+        "reach": 3,
+        "moment": 3,
+        "tangent": 3,
+        "energy": 3,
+        "stretch": 2,
+        "shear": 2,
+        "belly": 2,
+        "belly_slope": 2,
+        "reference": 2,
+    },
+)
+_loads = shared(
+    "LoadsRef",
+    {
+        "dead": 3,
+        "follower": 3,
+        "line": 4,
+        "pressure": 3,
+        "spring": 2,
+        "fixed": -2,
+        "value": 3,
+        "spread": -1,
+    },
+)
 _string = shared("StringRef", {"flag": -1, "number": 1})
 
 # Active mesh (base elements cut where contact ends) and the state on it.
-_mesh = shared("Mesh", {
-    "count": -1,  # (3,) active elements, pieces of contact, pieces just lost
-    "base": -1,
-    "xi": 2,  # (na, 2) span in the base element
-    "h": 1,
-    "wrapped": -1,
-    "first": -1,  # (ne+1,) active node of each base node
-    "weight": 3,  # (na, P, P) base Gauss values to active ones, cut elements only
-    "prop": 3,  # (na, P, 6) theta0, kappa0, stretch, shear, belly, belly slope
-    "psi": 2,  # (na, P+1)
-    "r": 2,  # (na+1, 2)
-    "G": 2,  # (na, 2)
-    "T": 1,  # (1,)
-    "kin": 3,  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
-    "load": 3,  # (na, P, 5) distributed force, its load-factor part, pressure
-    "z": 3,  # (na, P, 2) derivative of position
-    "contact": 2,  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi; then those lost
-    "node": -2,  # (MAX_CONTACTS, 2) active nodes, outer and inner
-})  # fmt: skip
+_mesh = shared(
+    "Mesh",
+    {
+        "count": -1,  # (3,) active elements, pieces of contact, pieces just lost
+        "base": -1,
+        "xi": 2,  # (na, 2) span in the base element
+        "h": 1,
+        "wrapped": -1,
+        "first": -1,  # (ne+1,) active node of each base node
+        "weight": 3,  # (na, P, P) base Gauss values to active ones, cut elements only
+        "prop": 3,  # (na, P, 6) theta0, kappa0, stretch, shear, belly, belly slope
+        "psi": 2,  # (na, P+1)
+        "r": 2,  # (na+1, 2)
+        "G": 2,  # (na, 2)
+        "T": 1,  # (1,)
+        "kin": 3,  # (na, P, 11) cos, sin, k, kappa, v1, v2, u1, u2, |a|, N, Q
+        "load": 3,  # (na, P, 5) distributed force, its load-factor part, pressure
+        "z": 3,  # (na, P, 2) derivative of position
+        "contact": 2,  # (MAX_CONTACTS, 4) outer base, xi, inner base, xi; then those lost
+        "node": -2,  # (MAX_CONTACTS, 2) active nodes, outer and inner
+    },
+)
 
 # Scratch of one solve.
-_work = shared("Work", {
-    "band": 2, "rhs": 2, "row": 2, "pivot": -1, "local": 2, "inner": 3, "react": 2, "reference": 2,
-    "path": 1, "place": 2, "end": 1, "sample": 2, "chain": -1, "run": -2, "border": 2, "cross": 2,
-})  # fmt: skip
+_work = shared(
+    "Work",
+    {
+        "band": 2,
+        "rhs": 2,
+        "row": 2,
+        "pivot": -1,
+        "local": 2,
+        "inner": 3,
+        "react": 2,
+        "reference": 2,
+        "path": 1,
+        "place": 2,
+        "end": 1,
+        "sample": 2,
+        "chain": -1,
+        "run": -2,
+        "border": 2,
+        "cross": 2,
+    },
+)
 
 
 @kernel

@@ -12,9 +12,30 @@ from bowfem._kernels.state import load_state, report, save_state
 
 @entry
 def walk(
-    model_, loads_, string_, targets, start, state0, predict, tol, most, finest, limit, control,
-    ctrl, level, mu, state, tangent, point, scalar, contact, react, count, hist,
-):  # fmt: skip
+    model_,
+    loads_,
+    string_,
+    targets,
+    start,
+    state0,
+    predict,
+    tol,
+    most,
+    finest,
+    limit,
+    control,
+    ctrl,
+    level,
+    mu,
+    state,
+    tangent,
+    point,
+    scalar,
+    contact,
+    react,
+    count,
+    hist,
+):
     """Follow the controls ``targets`` (nt, 4) from ``start``; return (status, reached, sign).
 
     Each step is tried whole and cut in half when Newton fails, down to ``finest`` of it.
@@ -76,9 +97,23 @@ def walk(
                     guess[i] = s1[i]
             load_state(model, mesh, guess)
             status, its, sign = newton(
-                model, loads, string, mesh, old, flat, work, control, ctrl, level, c, unit, mu,
-                tol, most, hist,
-            )  # fmt: skip
+                model,
+                loads,
+                string,
+                mesh,
+                old,
+                flat,
+                work,
+                control,
+                ctrl,
+                level,
+                c,
+                unit,
+                mu,
+                tol,
+                most,
+                hist,
+            )
             count[k, 0] += its
             if step == 0.0:
                 step = 1.0

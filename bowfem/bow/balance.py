@@ -57,15 +57,21 @@ class Balance:
         self.design, self.models = design, tuple(models)
         self.symmetric = len(self.models) == 1
         # the balance is sought between states, and cannot be better than they are
-        tight = settings if self.symmetric else replace(
-            settings, tolerance=min(settings.tolerance, TIGHT)
-        )  # fmt: skip
+        tight = (
+            settings
+            if self.symmetric
+            else replace(settings, tolerance=min(settings.tolerance, TIGHT))
+        )
         self.settings = tight
         self.pivot = np.array([design.pivot_distance, design.handle.pivot_height])
 
     @classmethod
     def from_design(
-        cls, design: Design, settings: Settings, refine: int = 1, both: bool = False,
+        cls,
+        design: Design,
+        settings: Settings,
+        refine: int = 1,
+        both: bool = False,
         families: Families = SectionFamily.from_pipe,
     ) -> Balance:
         """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""

@@ -54,8 +54,11 @@ class States:
 
 
 #: Arrays of a path whose first axis counts states.
-_COUNTED = tuple(each.name for each in fields(Path) if each.name not in (
-    "rod", "stop", "history", "sign", "limits"))  # fmt: skip
+_COUNTED = tuple(
+    each.name
+    for each in fields(Path)
+    if each.name not in ("rod", "stop", "history", "sign", "limits")
+)
 
 
 def part(path: Path) -> Path:
@@ -66,9 +69,10 @@ def part(path: Path) -> Path:
 def join(parts: Sequence[States]) -> States:
     """Put states one after another; there is at least one."""
     limbs = [
-        replace(paths[-1], **{
-            name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED
-        })
+        replace(
+            paths[-1],
+            **{name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED},
+        )
         for paths in zip(*(part.limbs for part in parts), strict=True)
-    ]  # fmt: skip
+    ]
     return States(np.concatenate([part.nock for part in parts]), tuple(limbs))

@@ -50,22 +50,25 @@ def brace_both(
             raise ConvergenceError(found.value)
         upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
         tension = [float(path.tension[-1]) for path in found.limbs]
-        last = (
-            h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
+        last = h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
+        return found, np.array(
+            [
+                upper[1] * across[0] + upper[0] * across[1],
+                lower[1] * across[0] - lower[0] * across[1],
+                (tension[0] - tension[1]) / sum(tension),
+                last,
+            ]
         )
-        return found, np.array([
-            upper[1] * across[0] + upper[0] * across[1],
-            lower[1] * across[0] - lower[0] * across[1],
-            (tension[0] - tension[1]) / sum(tension),
-            last,
-        ])  # fmt: skip
 
     def slope(unknown: Array, held: States) -> Array:
         value = residual(unknown, held)[1]
-        return np.stack([
-            (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
-            for one in np.eye(4)
-        ], axis=1)  # fmt: skip
+        return np.stack(
+            [
+                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
+                for one in np.eye(4)
+            ],
+            axis=1,
+        )
 
     def solve(unknown: Array, held: States, left: Array) -> tuple[Array, States]:
         best = np.inf
@@ -93,8 +96,10 @@ def brace_both(
     along = np.array([-np.sin(lean), np.cos(lean)])
     # the nock point moves along its string, by
     up = handle.arrow_height * along[1] + above - float((start.nock[-1] - bow.pivot) @ along)
-    give = [1.0 + float(path.tension[-1]) / model.string.EA
-            for path, model in zip(start.limbs, bow.models, strict=True)]  # fmt: skip
+    give = [
+        1.0 + float(path.tension[-1]) / model.string.EA
+        for path, model in zip(start.limbs, bow.models, strict=True)
+    ]
     unknown = np.array([lean, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
     try:
         held, value = residual(unknown, start)

@@ -19,7 +19,7 @@ from bowfem.bow.folding import NEARLY, jumped, place_text, slipped, worst_statio
 from bowfem.bow.limb import LimbModel
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Path, Settings, Stop, clamp, rest_length, taut_at_rest
-from bowfem.rod.settle import settle
+from bowfem.rod.relaxation import settle
 
 Array = NDArray[np.float64]
 
@@ -161,9 +161,14 @@ class Bracing:
         ahead = last
         if worst_station(self.model, last)[0] < NEARLY:
             ahead = settle(
-                last, [clamp(0)], self.model.string, (0.0, nock), length, settings=self.settings,
+                last,
+                [clamp(0)],
+                self.model.string,
+                (0.0, nock),
+                length,
+                settings=self.settings,
                 limit=1.0,
-            )  # fmt: skip
+            )
             if ahead.stop is Stop.COMPLETE:
                 return ahead
             if ahead.stop is not Stop.LIMIT:

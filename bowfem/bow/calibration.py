@@ -129,10 +129,12 @@ def changed(design: Design, amount: Array) -> Design:
     written = spelled_out(design, keys)
     factor, wall = (written.value(key) for key in keys)
     pressed = thicker(written, float(amount[2]))
-    return pressed.with_values({
-        keys[0]: float(factor or 1.0) * float(np.exp(amount[0])),
-        keys[1]: float(wall or 0.0) + float(amount[1]),
-    })  # fmt: skip
+    return pressed.with_values(
+        {
+            keys[0]: float(factor or 1.0) * float(np.exp(amount[0])),
+            keys[1]: float(wall or 0.0) + float(amount[1]),
+        }
+    )
 
 
 def sections_about(design: Design) -> Families:
@@ -178,7 +180,9 @@ def predicted(found: Walk, measured: Sequence[Measurement], families: Families) 
 
 
 def learn(
-    design: Design, measured: Sequence[Measurement], weight: float | None = None,
+    design: Design,
+    measured: Sequence[Measurement],
+    weight: float | None = None,
     families: Families | None = None,
 ) -> Learned:
     """Estimate what a finished bow is made of.
@@ -250,19 +254,29 @@ def learn(
     covariance = np.asarray(np.linalg.inv(normal), dtype=float)
     slope = slopes[-1]
     variance = float(slope @ covariance @ slope)
-    further = [(name, slopes[n + i], each.error)
-               for i, (name, each) in enumerate(_candidates(design))]  # fmt: skip
-    further += [("wall, by weighing a length to 1 %", np.eye(3)[1], WEIGHED * design.pipe.wall),
-                ("thickness at the marks, by calipers", np.eye(3)[2], CALIPERS)]  # fmt: skip
+    further = [
+        (name, slopes[n + i], each.error) for i, (name, each) in enumerate(_candidates(design))
+    ]
+    further += [
+        ("wall, by weighing a length to 1 %", np.eye(3)[1], WEIGHED * design.pipe.wall),
+        ("thickness at the marks, by calipers", np.eye(3)[2], CALIPERS),
+    ]
     worth = [
         (name, float((slope @ covariance @ h) ** 2 / (e**2 + h @ covariance @ h)) / variance)
         for name, h, e in further
     ]
     corrections = () if weight is None else _corrections(held, weight)
     return Learned(
-        held.bow.design, at, before, covariance, float(values[-1]), variance**0.5,
-        values[:n], tuple(sorted(worth, key=lambda pair: -pair[1])), corrections,
-    )  # fmt: skip
+        held.bow.design,
+        at,
+        before,
+        covariance,
+        float(values[-1]),
+        variance**0.5,
+        values[:n],
+        tuple(sorted(worth, key=lambda pair: -pair[1])),
+        corrections,
+    )
 
 
 def _levers() -> list[Lever]:
@@ -280,17 +294,26 @@ def _candidates(design: Design) -> list[tuple[str, Measurement]]:
     # twenty diameters between the supports, and a weight that bends them by a hundredth of that
     span = 20.0 * design.pipe.outer_diameter
     stiff = float(design.material.stress_and_tangent(0.0)[1]) * design.pipe.second_moment
-    hung = Measurement("sag", 0.01 * span, ERRORS["hang"] * 0.01 * span, span=span,
-                       load=48.0 * stiff * 0.01 / span**2)  # fmt: skip
+    hung = Measurement(
+        "sag",
+        0.01 * span,
+        ERRORS["hang"] * 0.01 * span,
+        span=span,
+        load=48.0 * stiff * 0.01 / span**2,
+    )
     return [
-        ("weight at full draw", Measurement("weight", 1.0, ERRORS["weight"],
-                                            draw=design.pivot_draw)),
-        ("length of the string" if given == "string" else "brace height",
-         Measurement(given, 1.0, ERRORS[given])),
+        (
+            "weight at full draw",
+            Measurement("weight", 1.0, ERRORS["weight"], draw=design.pivot_draw),
+        ),
+        (
+            "length of the string" if given == "string" else "brace height",
+            Measurement(given, 1.0, ERRORS[given]),
+        ),
         ("tip at brace, toward the archer", Measurement("toward", 1.0, ERRORS["tip"])),
         ("tip at brace, along the bow", Measurement("along", 1.0, ERRORS["tip"])),
         ("sag of an offcut with a weight hung on it", hung),
-    ]  # fmt: skip
+    ]
 
 
 def _corrections(held: Held, weight: float) -> tuple[Correction, ...]:

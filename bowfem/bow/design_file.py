@@ -168,8 +168,10 @@ def _toml(value: Any) -> str:
     if not isinstance(value, str):
         return repr(int(value) if isinstance(value, Integral) else float(value))
     # The escapes of JSON are a subset of TOML's, but TOML wants the delete character escaped too.
-    lines = [json.dumps(line, ensure_ascii=False).replace("\x7f", "\\u007f")[1:-1]
-             for line in value.split("\n")]  # fmt: skip
+    lines = [
+        json.dumps(line, ensure_ascii=False).replace("\x7f", "\\u007f")[1:-1]
+        for line in value.split("\n")
+    ]
     return f'"{lines[0]}"' if len(lines) == 1 else '"""\n' + "\n".join(lines) + '"""'
 
 

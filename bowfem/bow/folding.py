@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from bowfem._kernels.basis import GAUSS_COEF
 from bowfem.bow.limb import LimbModel
 from bowfem.rod import Path, Settings, Stop, clamp
-from bowfem.rod.settle import settle
+from bowfem.rod.relaxation import settle
 
 Array = NDArray[np.float64]
 
@@ -260,9 +260,14 @@ def beyond(
     snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
     if ahead.stop is not Stop.COMPLETE:
         ahead = settle(
-            last, [clamp(0)], model.string, nock, float(last.string_length[-1]),
-            settings=settings, limit=1.0,
-        )  # fmt: skip
+            last,
+            [clamp(0)],
+            model.string,
+            nock,
+            float(last.string_length[-1]),
+            settings=settings,
+            limit=1.0,
+        )
     if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
         return worst_station(model, ahead)[1:]
     if snapped or jumped(model, last, ahead):

@@ -147,12 +147,19 @@ def moves(design: Design) -> tuple[Move, ...]:
         held = ("string.length", string.length, "longer string")
     for text, amount, kind, step, key, value, kept in (
         ("handle set forward", np.pi / 180, "angle", ANGLE, "handle.set", design.handle.set, {}),
-        ("longer cut", 0.01, "length", LENGTH, "pipe.cut_length",
-         design.pipe_choice.cut_length, {}),
+        (
+            "longer cut",
+            0.01,
+            "length",
+            LENGTH,
+            "pipe.cut_length",
+            design.pipe_choice.cut_length,
+            {},
+        ),
         (held[2], 0.005, "length", LENGTH, held[0], held[1], {}),
         ("warmer", 10.0, "kelvin", KELVIN, "material.temperature", temperature, {}),
         ("thicker wall", 0.25e-3, "length", LENGTH, "pipe.wall", design.pipe.wall, wall),
-    ):  # fmt: skip
+    ):
         assert value is not None
         lever = Lever(text, step, _keyed(key, float(value), kept))
         found.append(Move(text, float(amount), kind, lever))

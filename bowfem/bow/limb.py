@@ -62,7 +62,12 @@ class LimbModel:
 
     @classmethod
     def from_design(
-        cls, design: Design, refine: int = 1, *, lower: bool = False, counts: Sequence[int] = (),
+        cls,
+        design: Design,
+        refine: int = 1,
+        *,
+        lower: bool = False,
+        counts: Sequence[int] = (),
         families: Families = SectionFamily.from_pipe,
     ) -> LimbModel:
         """Build a limb of a design.
@@ -141,9 +146,17 @@ class LimbModel:
             Where to go on from, as in `bowfem.rod.pull`.
         """
         return pull(
-            self.rod, [clamp(0)], self.string, nock, length, begin=begin, start=start,
-            settings=settings, limit=1.0, strict=False,
-        )  # fmt: skip
+            self.rod,
+            [clamp(0)],
+            self.string,
+            nock,
+            length,
+            begin=begin,
+            start=start,
+            settings=settings,
+            limit=1.0,
+            strict=False,
+        )
 
 
 def _stops(shape: LimbShape) -> list[float]:
@@ -195,9 +208,12 @@ def sections_at(
             host, n = at_stations(found, where), found.curvature.shape[-1]
             guest = _sleeve(design, sleeve, thickness[where], share[where], n, families)
             both = nested(
-                host, guest, bonded=sleeve.fit == "bonded", over=sleeve.is_over(design.pipe),
+                host,
+                guest,
+                bonded=sleeve.fit == "bonded",
+                over=sleeve.is_over(design.pipe),
                 alike=sleeve.modulus is None,
-            )  # fmt: skip
+            )
             found = put_stations(found, where, both)
     for overlay in shape.limb.overlays:
         where = (s > overlay.start) & (s < overlay.end)

@@ -154,12 +154,16 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
             if entry.get("limb", "upper") not in sides:
                 raise InputError("limb", ascii(entry["limb"]), "'upper' or 'lower'")
             limb = sides.index(entry.get("limb", "upper"))
-            found = [Measurement(key, entry[key], error, limb=limb)
-                     for key in ("toward", "along") if key in entry]  # fmt: skip
+            found = [
+                Measurement(key, entry[key], error, limb=limb)
+                for key in ("toward", "along")
+                if key in entry
+            ]
             if not found:
                 raise InputError("toward", "missing", "given, or along, or both")
             return found
         case _:
             error = entry.get("error", ERRORS["hang"] * entry["sag"])
-            return [Measurement("sag", entry["sag"], error, span=entry["span"],
-                                load=entry["weight"])]  # fmt: skip
+            return [
+                Measurement("sag", entry["sag"], error, span=entry["span"], load=entry["weight"])
+            ]

@@ -106,10 +106,14 @@ class SectionState:
             return float(np.interp(s, limb.s, values[-1]))
 
         return cls(
-            "at the last draw", outline, design.pipe, design.material,
-            here(limb.curvature_change), here(limb.axial_force),
+            "at the last draw",
+            outline,
+            design.pipe,
+            design.material,
+            here(limb.curvature_change),
+            here(limb.axial_force),
             float(shape.natural_curvature(s)),
-        )  # fmt: skip
+        )
 
     def response(self, *, ovalise: bool = True) -> SectionResponse:
         """Return the section's law; without `ovalise`, that of an outline that stays as formed."""
@@ -119,6 +123,9 @@ class SectionState:
     def stress(self) -> WallStress:
         """Return the stress in the wall."""
         return wall_stress(
-            self.outline, self.material, self.curvature, axial_force=self.axial_force,
+            self.outline,
+            self.material,
+            self.curvature,
+            axial_force=self.axial_force,
             natural_curvature=self.natural_curvature,
-        )  # fmt: skip
+        )

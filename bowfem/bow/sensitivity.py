@@ -27,7 +27,7 @@ from bowfem.bow.limb import Families, LimbModel, element_counts
 from bowfem.bow.walk import Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.rod import Settings
-from bowfem.rod.carry import carried
+from bowfem.rod.transfer import carried
 from bowfem.section import SectionFamily
 
 Array = NDArray[np.float64]
@@ -74,7 +74,10 @@ class Held:
 
     @classmethod
     def from_design(
-        cls, design: Design, both_limbs: bool = False, draws: Sequence[float] = (),
+        cls,
+        design: Design,
+        both_limbs: bool = False,
+        draws: Sequence[float] = (),
         families: Families = SectionFamily.from_pipe,
     ) -> Held:
         """Brace a bow and draw it.
@@ -121,8 +124,11 @@ class Held:
         """How fast the string leaves the square with its half length, or the brace height."""
         bow = self.bow
         given = bow.design.string.length is not None
-        x = float(self.braced.nock[-1, 0] - bow.pivot[0]) if given else float(
-            self.braced.limbs[0].string_length[-1])  # fmt: skip
+        x = (
+            float(self.braced.nock[-1, 0] - bow.pivot[0])
+            if given
+            else float(self.braced.limbs[0].string_length[-1])
+        )
         return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
 
     def neighbour(self, design: Design, tight: bool = True) -> Held:
@@ -149,9 +155,13 @@ class Held:
         models = [LimbModel.from_design(design, counts=self.counts[0], families=families)]
         if not self.bow.symmetric:
             alike = design.limbs[0] is design.limbs[1] and self.counts[0] == self.counts[1]
-            models.append(models[0] if alike else LimbModel.from_design(
-                design, lower=True, counts=self.counts[1], families=families
-            ))  # fmt: skip
+            models.append(
+                models[0]
+                if alike
+                else LimbModel.from_design(
+                    design, lower=True, counts=self.counts[1], families=families
+                )
+            )
         if tight:
             with suppress(ConvergenceError):  # where the string lies on, round-off may be more
                 return self._next(Balance(design, models, TIGHT))
@@ -263,7 +273,9 @@ class Lever:
 
 
 def sensitivities(
-    design: Design, levers: Sequence[Lever], figures: Callable[[Walk], Array],
+    design: Design,
+    levers: Sequence[Lever],
+    figures: Callable[[Walk], Array],
     held: Held | None = None,
 ) -> tuple[Array, Array]:
     """Return figures of a bow at brace and full draw, and their derivatives by levers.

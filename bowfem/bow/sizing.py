@@ -197,10 +197,13 @@ def _programme(
     taper = np.hstack([order[0], np.zeros((len(order[0]), 4))])
     left = [-now.values[now.yields], now.most - now.rows @ now.values, order[1]]
     found = linprog(
-        cost, np.vstack([peaks, limits, taper]), np.concatenate(left),
-        np.concatenate([slopes[0], [0, -1, 1, 0]])[None], [1.0 - now.values[0]],
+        cost,
+        np.vstack([peaks, limits, taper]),
+        np.concatenate(left),
+        np.concatenate([slopes[0], [0, -1, 1, 0]])[None],
+        [1.0 - now.values[0]],
         [*zip(*box, strict=True), *[(0, None)] * 4],
-    )  # fmt: skip
+    )
     if found.x is None:
         raise ConvergenceError(f"sizing: the linear programme failed ({found.message})")
     return found.x[:n], float(found.fun)
@@ -244,7 +247,9 @@ def _checked(design: Design, free: Mapping[str, tuple[float, float]]) -> None:
 
 
 def size(
-    design: Design, weight: float, free: Mapping[str, tuple[float, float]] | None = None,
+    design: Design,
+    weight: float,
+    free: Mapping[str, tuple[float, float]] | None = None,
     margins: Margins = USUAL,
 ) -> Sizing:
     """Find the mildest bow that draws a weight at the design's draw length.
@@ -336,11 +341,15 @@ def size(
     now = judged(walked)
     leaning = _binding(walked, now, margins, keys, (x - low) / span)
     return Sizing(
-        walked.design, walked, first, weight,
+        walked.design,
+        walked,
+        first,
+        weight,
         tuple((k, *free[k], float(a), float(b)) for k, a, b in zip(keys, before, x, strict=True)),
         abs(now.values[0] - 1.0) <= MET and now.miss <= NEAR,
-        leaning + ((f"the design itself: {refused}",) if refused else ()), solved,
-    )  # fmt: skip
+        leaning + ((f"the design itself: {refused}",) if refused else ()),
+        solved,
+    )
 
 
 def _next(held: Held, design: Design) -> Held:
@@ -357,8 +366,9 @@ def _binding(
     """Name the limits a bow lies on."""
     places = [
         (float(s), f" on the {name} limb" if name else "")
-        for name, limb in found.named_limbs for s in limb.s
-    ]  # fmt: skip
+        for name, limb in found.named_limbs
+        for s in limb.s
+    ]
     named = []
     for text, part, most in (
         ("margin to yield", now.values[now.yields], margins.yield_share),

@@ -213,10 +213,12 @@ class Plan:
         """
         if self.is_grid:
             at = np.unravel_index(index, [spread.count for spread in self.spreads])
-            return np.array([
-                np.linspace(spread.low, spread.high, spread.count)[i]
-                for spread, i in zip(self.spreads, at, strict=True)
-            ])  # fmt: skip
+            return np.array(
+                [
+                    np.linspace(spread.low, spread.high, spread.count)[i]
+                    for spread, i in zip(self.spreads, at, strict=True)
+                ]
+            )
         rng = np.random.default_rng([self.seed, index])
         return np.array([spread.drawn(rng) for spread in self.spreads])
 
@@ -245,19 +247,26 @@ class Plan:
         normal spreads to four standard deviations.
         """
         ends = []
-        matter = [key.startswith(("pipe.", "material.")) and key != "pipe.cut_length"
-                  for key in self.keys]  # fmt: skip
-        whole = self.is_grid and prod(
-            spread.count for spread, here in zip(self.spreads, matter, strict=True) if here
-        ) <= SMALL  # fmt: skip
+        matter = [
+            key.startswith(("pipe.", "material.")) and key != "pipe.cut_length" for key in self.keys
+        ]
+        whole = (
+            self.is_grid
+            and prod(
+                spread.count for spread, here in zip(self.spreads, matter, strict=True) if here
+            )
+            <= SMALL
+        )
         for spread, here in zip(self.spreads, matter, strict=True):
             middle, half = 0.5 * (spread.low + spread.high), 0.5 * (spread.high - spread.low)
             wide = WIDE * half if spread.normal else half
             ends.append(
-                [middle] if not here
-                else np.linspace(spread.low, spread.high, spread.count) if whole
+                [middle]
+                if not here
+                else np.linspace(spread.low, spread.high, spread.count)
+                if whole
                 else [middle - wide, middle + wide]
-            )  # fmt: skip
+            )
         return [np.array(each) for each in product(*ends)], not whole
 
     def made(self, values: Array) -> Design:

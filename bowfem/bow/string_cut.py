@@ -152,9 +152,15 @@ class StringCut:
         between = strand_length(body, string.thickness, turns * body / length)
         cut = between + sum(loop.around for loop in ends) + 2.0 * tail
         return cls(
-            string.strands, length, length * (1.0 + walk.brace_tension / string.stiffness), turns,
-            ends, tail, cut, string.strands * cut,
-        )  # fmt: skip
+            string.strands,
+            length,
+            length * (1.0 + walk.brace_tension / string.stiffness),
+            turns,
+            ends,
+            tail,
+            cut,
+            string.strands * cut,
+        )
 
 
 def brace_per_length(walk: Walk) -> float:
@@ -173,9 +179,7 @@ def brace_per_length(walk: Walk) -> float:
     lengths = []
     for change in (-CHANGE, CHANGE):
         braced = bow.brace(walk.brace_height + change)
-        lengths.append(
-            sum(float(braced.limbs[side].string_length[-1]) for side in (0, -1))
-        )
+        lengths.append(sum(float(braced.limbs[side].string_length[-1]) for side in (0, -1)))
     return 2.0 * CHANGE / (lengths[1] - lengths[0])
 
 

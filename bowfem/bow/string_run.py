@@ -154,9 +154,7 @@ def _piece(
         j = int(np.argmax(on))
         if on[j] > top:
             top, at, when = float(on[j]), float(limb.s[j]), float(draw[i])
-    return ContactPiece(
-        track[0][1], track[0][2], float(draw[first]), lift_off, top, at, when, name
-    )
+    return ContactPiece(track[0][1], track[0][2], float(draw[first]), lift_off, top, at, when, name)
 
 
 def _last_way(limb: LimbStates) -> Array:

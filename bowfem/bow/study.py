@@ -30,9 +30,14 @@ Progress = Callable[[int, int], None]
 
 #: What is kept of each bow at full draw, and its dimension.
 FIGURES = {
-    "weight": "force", "energy": "energy", "yield_share": "share", "fold_share": "share",
-    "clearance": "length", "string_length": "length", "brace_height": "length",
-}  # fmt: skip
+    "weight": "force",
+    "energy": "energy",
+    "yield_share": "share",
+    "fold_share": "share",
+    "clearance": "length",
+    "string_length": "length",
+    "brace_height": "length",
+}
 #: Bows in a batch at most, batches a study is cut into at least.
 BATCH, BATCHES = 50, 40
 #: Bows made again from scratch to measure the error.
@@ -122,10 +127,17 @@ def figures_of(found: Walk) -> Array:
         for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
     ]
     folds = [np.max(limb.fold_share) for limb in found.limbs]
-    return np.array([
-        found.force[-1], found.energy[-1], np.max(found.yield_share), max(folds), min(gaps),
-        found.string_length, found.brace_height,
-    ])  # fmt: skip
+    return np.array(
+        [
+            found.force[-1],
+            found.energy[-1],
+            np.max(found.yield_share),
+            max(folds),
+            min(gaps),
+            found.string_length,
+            found.brace_height,
+        ]
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,11 +275,15 @@ def _centre(plan: Plan, pool: Executor | None) -> _Centre:
     try:  # where it does not work out, each bow tells of its own sections
         extremes, between = plan.extremes()
         if len(extremes) > 1:
-            families = FamilyRange.from_pairs(
-                [plan.pair(values) for values in extremes], between=between,
-                turned=any(limb.limb.tip is not None for limb in design.limbs),
-                mapping=map if pool is None else pool.map,
-            ) or families  # fmt: skip
+            families = (
+                FamilyRange.from_pairs(
+                    [plan.pair(values) for values in extremes],
+                    between=between,
+                    turned=any(limb.limb.tip is not None for limb in design.limbs),
+                    mapping=map if pool is None else pool.map,
+                )
+                or families
+            )
     except (BowfemError, TypeError):  # of a table of test points, a row has no field of its own
         pass
     both = not (design.is_symmetric and _stays_symmetric(plan))

@@ -75,9 +75,11 @@ class Tuning:
         size = np.hypot(run[-1], rise[-1])
         travel = (rise * run[-1] - run * rise[-1]) / size
         times = _return_time(upper), _return_time(lower)
-        late = "" if abs(times[0] - times[1]) <= ALIKE * max(times) else (
-            "upper" if times[0] > times[1] else "lower"
-        )  # fmt: skip
+        late = (
+            ""
+            if abs(times[0] - times[1]) <= ALIKE * max(times)
+            else ("upper" if times[0] > times[1] else "lower")
+        )
         return cls(fade, (gaps[0], gaps[1]), angle - angle[0], travel, times, late)
 
 

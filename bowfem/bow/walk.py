@@ -111,15 +111,23 @@ class Walk:
         height = reach[0, 0] * lean[0] - reach[0, 1] * lean[1]
         stop, message = _reason(bow, states, ended, fold)
         return cls(
-            design=design, stop=stop, message=message, draw=draw, force=np.sum(force * way, axis=1),
+            design=design,
+            stop=stop,
+            message=message,
+            draw=draw,
+            force=np.sum(force * way, axis=1),
             tension=np.max([path.tension for path in paths], axis=0),
             across=force[:, 1] * way[:, 0] - force[:, 0] * way[:, 1],
-            energy=np.sum(stored - stored[0], axis=1), string_energy=stored[:, 2] - stored[0, 2],
+            energy=np.sum(stored - stored[0], axis=1),
+            string_energy=stored[:, 2] - stored[0, 2],
             brace_height=float(height),
             string_length=float(paths[0].string_length[0] + paths[-1].string_length[0]),
-            brace_tension=max(float(path.tension[0]) for path in paths), nock_x=states.nock[:, 0],
-            nock_y=states.nock[:, 1], limbs=(limbs[0], limbs[-1]), fold=fold,
-        )  # fmt: skip
+            brace_tension=max(float(path.tension[0]) for path in paths),
+            nock_x=states.nock[:, 0],
+            nock_y=states.nock[:, 1],
+            limbs=(limbs[0], limbs[-1]),
+            fold=fold,
+        )
 
     @property
     def is_symmetric(self) -> bool:

@@ -60,13 +60,23 @@ class WeightBand:
         """
         choice, pipe = design.material_choice, design.pipe
         factor = choice.stiffness or 1.0
-        levers = [Lever("stiffness", SHARE, lambda one, more: one.with_value(
-            "material.stiffness", factor + more))]  # fmt: skip
+        levers = [
+            Lever(
+                "stiffness",
+                SHARE,
+                lambda one, more: one.with_value("material.stiffness", factor + more),
+            )
+        ]
         levers.append(Lever("marks", LENGTH, thicker))
         wall = {"pipe.outer_diameter": pipe.outer_diameter}
         if design.pipe_choice.size is not None:
-            levers.append(Lever("wall", LENGTH, lambda one, more: one.with_values(
-                {**wall, "pipe.wall": pipe.wall + more})))  # fmt: skip
+            levers.append(
+                Lever(
+                    "wall",
+                    LENGTH,
+                    lambda one, more: one.with_values({**wall, "pipe.wall": pipe.wall + more}),
+                )
+            )
         values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
         weight, causes = float(values[0]), []
         if choice.law is None and choice.stiffness is None:
@@ -77,9 +87,7 @@ class WeightBand:
         marks = abs(float(slopes[0, 1])) * THICKNESS
         causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", -marks, marks))
         if design.pipe_choice.size is not None:
-            least, most = next(
-                row.wall_range for row in PIPES if row.name == pipe.name
-            )
+            least, most = next(row.wall_range for row in PIPES if row.name == pipe.name)
             slope = float(slopes[0, 2])
             text = f"wall of this size, {1e3 * least:.2f} to {1e3 * most:.2f} mm"
             causes.append(Cause(text, slope * (least - pipe.wall), slope * (most - pipe.wall)))
@@ -95,8 +103,10 @@ def thicker(design: Design, amount: float) -> Design:
         limb = getattr(design, name)
         if limb is not None:
             marks = tuple(
-                mark if mark.thickness == "round"
-                else replace(mark, thickness=mark.thickness + amount) for mark in limb.marks
-            )  # fmt: skip
+                mark
+                if mark.thickness == "round"
+                else replace(mark, thickness=mark.thickness + amount)
+                for mark in limb.marks
+            )
             changed[name] = replace(limb, marks=marks)
     return replace(design, **changed)

@@ -1,11 +1,11 @@
 """Planar large-deflection rods, what holds and loads them, a taut string that may lie on them."""
 
-from bowfem.rod.follow import Settings, follow, pull
+from bowfem.rod.controlled import displace, trace
+from bowfem.rod.engine import Settings, follow, pull
 from bowfem.rod.loads import Force, LineLoad, Pressure, Spring, Support, clamp, guide, pin
 from bowfem.rod.shape import MomentTable, Rod
 from bowfem.rod.states import Path, Stop
 from bowfem.rod.string import TautString, rest_length, taut_at_rest
-from bowfem.rod.trace import displace, trace
 
 __all__ = [
     "Force",

@@ -337,9 +337,7 @@ def _numbers(name: str, value: object) -> Array:
         raise InputError(name, value, "a number or an array of numbers") from None
 
 
-def _field(
-    name: str, value: Field, s: Array, above: float, *, infinite: bool = False
-) -> Array:
+def _field(name: str, value: Field, s: Array, above: float, *, infinite: bool = False) -> Array:
     values = _numbers(name, value(s) if callable(value) else value)
     try:
         full = np.broadcast_to(values, s.shape).copy()

@@ -182,17 +182,19 @@ def _resampled(section: SectionResponse, knots: Array) -> SectionResponse:
 
 def stacked(one: SectionResponse, count: int) -> SectionResponse:
     """Repeat one section for `count` stations."""
-    return SectionResponse(**{
-        each.name: np.repeat(np.asarray(getattr(one, each.name))[None], count, axis=0)
-        for each in fields(SectionResponse)
-    })  # fmt: skip
+    return SectionResponse(
+        **{
+            each.name: np.repeat(np.asarray(getattr(one, each.name))[None], count, axis=0)
+            for each in fields(SectionResponse)
+        }
+    )
 
 
 def at_stations(section: SectionResponse, where: NDArray[np.bool_]) -> SectionResponse:
     """Pick some stations of a stack."""
-    return SectionResponse(**{
-        each.name: getattr(section, each.name)[where] for each in fields(SectionResponse)
-    })  # fmt: skip
+    return SectionResponse(
+        **{each.name: getattr(section, each.name)[where] for each in fields(SectionResponse)}
+    )
 
 
 def put_stations(

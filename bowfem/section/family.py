@@ -152,10 +152,12 @@ class SectionFamily:
             panels.append(slice(len(grid) - 1, len(grid) - 1 + n_thickness))
             grid += [*(low + (high - low) * share[1:-1]), high]
         solved = [law(float(thickness)) for thickness in grid]
-        nodes = SectionResponse(**{
-            each.name: np.stack([getattr(one, each.name) for one in solved])
-            for each in fields(SectionResponse)
-        })  # fmt: skip
+        nodes = SectionResponse(
+            **{
+                each.name: np.stack([getattr(one, each.name) for one in solved])
+                for each in fields(SectionResponse)
+            }
+        )
         return cls(np.array(grid), tuple(panels), nodes, turned)
 
     def at(self, thickness: ArrayLike) -> SectionResponse:
@@ -179,17 +181,20 @@ class SectionFamily:
             value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else thickness
             raise InputError("thickness", value, f"between {low:.6g} and {high:.6g} m, one row")
         matrix = self._weights(np.clip(np.atleast_1d(wanted), low, high))
-        found = SectionResponse(**{
-            each.name: matrix @ getattr(self.nodes, each.name) for each in fields(SectionResponse)
-        })  # fmt: skip
+        found = SectionResponse(
+            **{
+                each.name: matrix @ getattr(self.nodes, each.name)
+                for each in fields(SectionResponse)
+            }
+        )
         if self.half is not None:
             first = np.atleast_1d(wanted) <= self.thicknesses[self.panels[0].stop - 1]
             found = self.half.refilled(found, first)
         if wanted.ndim:
             return found
-        return SectionResponse(**{
-            each.name: getattr(found, each.name)[0] for each in fields(SectionResponse)
-        })  # fmt: skip
+        return SectionResponse(
+            **{each.name: getattr(found, each.name)[0] for each in fields(SectionResponse)}
+        )
 
     def _weights(self, wanted: Array) -> Array:
         """Return the weight of each node at each wanted thickness, (m, n_nodes)."""
@@ -282,8 +287,11 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
         share = u[..., None] if name in on_knots else u
         return (1.0 - share) * one + share * two
 
-    on_knots = [name for name in (each.name for each in fields(flat))
-                if getattr(flat, name).ndim == flat.curvature.ndim]  # fmt: skip
+    on_knots = [
+        name
+        for name in (each.name for each in fields(flat))
+        if getattr(flat, name).ndim == flat.curvature.ndim
+    ]
     mixed = {each.name: mean(each.name) for each in fields(SectionResponse)}
     # slope by knot number, dM/dk times the spacing, averages as the moment does
     last = flat.curvature[..., -1:], edge.curvature[..., -1:]

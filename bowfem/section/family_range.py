@@ -178,14 +178,19 @@ class FamilyRange:
         """The arrays of all families, one stack a kind, lying and turned."""
         return tuple(
             {
-                **{each.name: np.stack([getattr(one.nodes, each.name) for one in families])
-                   for each in fields(SectionResponse)},
+                **{
+                    each.name: np.stack([getattr(one.nodes, each.name) for one in families])
+                    for each in fields(SectionResponse)
+                },
                 "thicknesses": np.stack([one.thicknesses for one in families]),
-                "max_strain": np.array([one.half.max_strain if one.half else 0.0
-                                        for one in families]),
-            } if families else {}
+                "max_strain": np.array(
+                    [one.half.max_strain if one.half else 0.0 for one in families]
+                ),
+            }
+            if families
+            else {}
             for families in (self.lying, self.turned)
-        )  # fmt: skip
+        )
 
     def _is_same_pipe(self, pipe: Pipe) -> bool:
         """Whether the wall is that of the range, where it is not one of the numbers that vary."""
@@ -239,14 +244,17 @@ def _varying(pairs: Sequence[tuple[Pipe, Law]]) -> tuple[str, ...]:
     numbers = np.array([_numbers(pair, law, names) for pair in alike])
     low, high = numbers.min(axis=0), numbers.max(axis=0)
     return tuple(
-        name for name, a, b in zip(names, low, high, strict=True)
-        if b - a > ALIKE * max(abs(a), abs(b)) and (
-            name in ("wall", "poisson") or not np.array_equal(
+        name
+        for name, a, b in zip(names, low, high, strict=True)
+        if b - a > ALIKE * max(abs(a), abs(b))
+        and (
+            name in ("wall", "poisson")
+            or not np.array_equal(
                 replace(law, **{name: float(a)}).stress(PROBE),
                 replace(law, **{name: float(b)}).stress(PROBE),
             )
         )
-    )  # fmt: skip
+    )
 
 
 def _terms(d: int) -> Array:

@@ -26,18 +26,24 @@ class Figure(NamedTuple):
 
 
 #: Every number of the default material, and where it comes from.
-PROVENANCE = MappingProxyType({
-    "modulus": Figure(2.9e9, "Pa", "S", "tensile modulus on pipe data sheets; six sources 2.5-3.7"),
-    "poisson": Figure(0.40, "", "S", "pipe data sheets, 0.35-0.41"),
-    "density": Figure(1400.0, "kg/m3", "S", "pipe data sheets, +-20; range 1370-1500"),
-    "yield_tension": Figure(51.4e6, "Pa", "S", "7450 psi, pipe data sheet"),
-    "yield_compression": Figure(66.2e6, "Pa", "S", "9600 psi, pipe data sheet"),
-    "compression_ratio": Figure(66.2 / 51.4, "", "D", "ratio of the two yields above"),
-    "reference_stress": Figure(52.0e6, "Pa", "M", "a guess: no law fitted to pipe was found"),
-    "offset_strain": Figure(0.014, "", "M", "a guess, gives yield near 3 %: replace it by a test"),
-    "exponent": Figure(5.5, "", "M", "a guess, 5-6: replace it by a test"),
-    "temperature_slope": Figure(-0.01, "1/K", "M", "of the modulus at 23 C, for 23 to 60 C"),
-})  # fmt: skip
+PROVENANCE = MappingProxyType(
+    {
+        "modulus": Figure(
+            2.9e9, "Pa", "S", "tensile modulus on pipe data sheets; six sources 2.5-3.7"
+        ),
+        "poisson": Figure(0.40, "", "S", "pipe data sheets, 0.35-0.41"),
+        "density": Figure(1400.0, "kg/m3", "S", "pipe data sheets, +-20; range 1370-1500"),
+        "yield_tension": Figure(51.4e6, "Pa", "S", "7450 psi, pipe data sheet"),
+        "yield_compression": Figure(66.2e6, "Pa", "S", "9600 psi, pipe data sheet"),
+        "compression_ratio": Figure(66.2 / 51.4, "", "D", "ratio of the two yields above"),
+        "reference_stress": Figure(52.0e6, "Pa", "M", "a guess: no law fitted to pipe was found"),
+        "offset_strain": Figure(
+            0.014, "", "M", "a guess, gives yield near 3 %: replace it by a test"
+        ),
+        "exponent": Figure(5.5, "", "M", "a guess, 5-6: replace it by a test"),
+        "temperature_slope": Figure(-0.01, "1/K", "M", "of the modulus at 23 C, for 23 to 60 C"),
+    }
+)
 
 ROOM_TEMPERATURE = 296.15
 COLDEST, WARMEST = 283.15, 333.15

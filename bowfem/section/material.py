@@ -188,8 +188,12 @@ class RambergOsgood(Law):
         """Refuse impossible figures."""
         super().__post_init__()
         for key in (
-            "modulus", "reference_stress", "offset_strain", "compression_ratio", "yield_tension"
-        ):  # fmt: skip
+            "modulus",
+            "reference_stress",
+            "offset_strain",
+            "compression_ratio",
+            "yield_tension",
+        ):
             positive(key, getattr(self, key))
         between("exponent", self.exponent, 1.01, 100.0)
 

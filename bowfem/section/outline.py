@@ -165,9 +165,19 @@ class Outline:
         True
         """
         return Outline(
-            -self.y, self.x, -self.normal_y, self.normal_x, self.curvature, self.weights, self.arc,
-            self.wall, self.thickness, self.width, f"{self.name} turned".strip(), self.pieces,
-        )  # fmt: skip
+            -self.y,
+            self.x,
+            -self.normal_y,
+            self.normal_x,
+            self.curvature,
+            self.weights,
+            self.arc,
+            self.wall,
+            self.thickness,
+            self.width,
+            f"{self.name} turned".strip(),
+            self.pieces,
+        )
 
 
 def circle(pipe: Pipe) -> Outline:

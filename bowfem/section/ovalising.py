@@ -151,9 +151,10 @@ class HalfKnots:
         full = {"curvature": wanted}
         read = FourPoint(place, low, high)
         names = [
-            each.name for each in fields(solved)
+            each.name
+            for each in fields(solved)
             if getattr(solved, each.name).ndim > 1 and each.name != "curvature"
-        ]  # fmt: skip
+        ]
         full |= zip(names, read.value(np.stack([getattr(solved, n) for n in names])), strict=True)
         spacing = np.where(touch > 0.0, touch, 1.0) / end
         moment, rate = osculating(solved.moment, solved.tangent * spacing, place, low, high, 4)

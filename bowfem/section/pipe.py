@@ -111,10 +111,16 @@ def _rows() -> tuple[PipeSize, ...]:
         for series, (wall, most, weight) in zip(("Sch 40", "Sch 80"), schedules, strict=True):
             rows.append(
                 PipeSize(
-                    "ASTM D1785", f"{nominal} in", series, diameter * INCH, wall * INCH,
-                    most * 1e-3, weight * POUND_PER_FOOT, "S",
+                    "ASTM D1785",
+                    f"{nominal} in",
+                    series,
+                    diameter * INCH,
+                    wall * INCH,
+                    most * 1e-3,
+                    weight * POUND_PER_FOOT,
+                    "S",
                 )
-            )  # fmt: skip
+            )
     # ASTM D2241 (M): the small sizes sit on a floor, so the wall is not OD / SDR.
     diameters = {"3/4": 1.050, "1": 1.315, "1-1/4": 1.660, "1-1/2": 1.900, "2": 2.375}
     for series, walls in (
@@ -136,10 +142,16 @@ def _rows() -> tuple[PipeSize, ...]:
         for diameter, wall in walls.items():
             rows.append(
                 PipeSize(
-                    "EN ISO 1452", f"{diameter} mm", series, diameter * 1e-3, wall * 1e-3,
-                    (1.1 * wall + 0.2) * 1e-3, None, status,
+                    "EN ISO 1452",
+                    f"{diameter} mm",
+                    series,
+                    diameter * 1e-3,
+                    wall * 1e-3,
+                    (1.1 * wall + 0.2) * 1e-3,
+                    None,
+                    status,
                 )
-            )  # fmt: skip
+            )
     return tuple(rows)
 
 

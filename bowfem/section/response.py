@@ -113,13 +113,21 @@ class SectionResponse:
         and the wall's own equilibrium with them (D).
         """
         factors = {
-            "curvature": 1.0 / length, "moment": stress * length**3, "tangent": stress * length**4,
-            "belly": length, "back": length, "loaded_thickness": length, "width": length,
-            "thickness": length, "axial_stiffness": stress * length**2,
-            "shear_stiffness": stress * length**2, "bending_stiffness": stress * length**4,
-            "torsion_constant": length**4, "area": length**2,
+            "curvature": 1.0 / length,
+            "moment": stress * length**3,
+            "tangent": stress * length**4,
+            "belly": length,
+            "back": length,
+            "loaded_thickness": length,
+            "width": length,
+            "thickness": length,
+            "axial_stiffness": stress * length**2,
+            "shear_stiffness": stress * length**2,
+            "bending_stiffness": stress * length**4,
+            "torsion_constant": length**4,
+            "area": length**2,
             "mass_per_length": density * length**2,
-        }  # fmt: skip
+        }
         return replace(self, **{name: getattr(self, name) * by for name, by in factors.items()})
 
     @property

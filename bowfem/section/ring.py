@@ -159,20 +159,40 @@ class Ring:
         return cls(
             radius,
             np.array([outline.wall for outline in outlines]) / radius,
-            angle, height / radius[:, None], bend * radius[:, None],
-            weights, root, running, turning, lifting,
-            np.array(facing), node - 0.5, share,
-            speed / (n_elements * radius[:, None]), np.array(ends),
-        )  # fmt: skip
+            angle,
+            height / radius[:, None],
+            bend * radius[:, None],
+            weights,
+            root,
+            running,
+            turning,
+            lifting,
+            np.array(facing),
+            node - 0.5,
+            share,
+            speed / (n_elements * radius[:, None]),
+            np.array(ends),
+        )
 
     def __getitem__(self, rows: NDArray[np.int64]) -> "Ring":
         """Pick sections."""
         return Ring(
-            self.radius[rows], self.wall[rows], self.angle[rows], self.height[rows],
-            self.bend[rows], self.weights[rows], self.root[rows], self.running[rows],
-            self.turning[rows], self.lifting[rows], self.facing, self.offset, self.share,
-            self.speed[rows], self.ends,
-        )  # fmt: skip
+            self.radius[rows],
+            self.wall[rows],
+            self.angle[rows],
+            self.height[rows],
+            self.bend[rows],
+            self.weights[rows],
+            self.root[rows],
+            self.running[rows],
+            self.turning[rows],
+            self.lifting[rows],
+            self.facing,
+            self.offset,
+            self.share,
+            self.speed[rows],
+            self.ends,
+        )
 
     @property
     def touches(self) -> bool:
@@ -208,9 +228,13 @@ class Ring:
         return -np.sum(self.weights * cosine * turn, axis=1)
 
     def energy(
-        self, material: Law, unknowns: Array, curvature: Array,
-        natural: Array | None = None, force: Array | None = None,
-    ) -> Array:  # fmt: skip
+        self,
+        material: Law,
+        unknowns: Array,
+        curvature: Array,
+        natural: Array | None = None,
+        force: Array | None = None,
+    ) -> Array:
         """Return the energy of each half section less the work of the axial force, (b,).
 
         Parameters and units as in `forces`. The multipliers have no part in it.
@@ -225,9 +249,13 @@ class Ring:
         return total if force is None else total - 0.5 * force * unknowns[:, n_q]
 
     def forces(
-        self, material: Law, unknowns: Array, curvature: Array,
-        natural: Array | None = None, force: Array | None = None,
-    ) -> Forces:  # fmt: skip
+        self,
+        material: Law,
+        unknowns: Array,
+        curvature: Array,
+        natural: Array | None = None,
+        force: Array | None = None,
+    ) -> Forces:
         """Return gradient and second derivatives of the energy, constraints added.
 
         Parameters

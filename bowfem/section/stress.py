@@ -267,9 +267,18 @@ def wall_stress(
     bend = np.concatenate([[0.0], ring.bend[0] / radius, [0.0]])
     area = 2.0 * wall * weights[:, None] * share * (1.0 + depth * bend[:, None])
     return WallStress(
-        loaded.arc[:, 0], depth, x, y, strain, along, across,
-        np.sqrt(total**2 - total * across + across**2), area, force, float(path.moment[0, -1]),
-    )  # fmt: skip
+        loaded.arc[:, 0],
+        depth,
+        x,
+        y,
+        strain,
+        along,
+        across,
+        np.sqrt(total**2 - total * across + across**2),
+        area,
+        force,
+        float(path.moment[0, -1]),
+    )
 
 
 def _share(value: Array, tension: float, compression: float) -> Array:

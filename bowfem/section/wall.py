@@ -56,8 +56,9 @@ def sampled(ring: Ring, unknowns: Array, samples: int = SAMPLES) -> Wall:
         value, integral = _reading(b - a, samples)
         from_first = (integral - gauss(b - a)[2][0]).T
         speed = ring.speed[:, None, a:b]
-        parts.append([at[..., a, None] + (rate[..., a:b] * speed) @ from_first
-                      for at, rate in curves])  # fmt: skip
+        parts.append(
+            [at[..., a, None] + (rate[..., a:b] * speed) @ from_first for at, rate in curves]
+        )
         parts[-1].append(change[..., a:b] @ value.T)
     return _scaled(ring, [np.concatenate(part, axis=2) for part in zip(*parts, strict=True)])
 
@@ -70,10 +71,12 @@ def at_points(ring: Ring, unknowns: Array) -> Wall:
     curves, change = _curves(ring, unknowns)
     inner = _scaled(ring, [*(at for at, _ in curves), change])
     ends = sampled(ring, unknowns, 2)
-    return Wall(*(
-        np.concatenate([end[..., :1], points, end[..., -1:]], axis=2)
-        for points, end in zip(inner, ends, strict=True)
-    ))  # fmt: skip
+    return Wall(
+        *(
+            np.concatenate([end[..., :1], points, end[..., -1:]], axis=2)
+            for points, end in zip(inner, ends, strict=True)
+        )
+    )
 
 
 def _curves(ring: Ring, unknowns: Array) -> tuple[list[tuple[Array, Array]], Array]:

@@ -111,11 +111,14 @@ def vtu(bow: SweptBow, state: SweptState) -> bytes:
     ]
     cells = [np.full(len(part.hexahedra), number) for number, part in enumerate(bow.parts)]
     mesh = meshio.Mesh(
-        state.points, [("hexahedron", bow.hexahedra)],
-        point_data={"station_m": np.concatenate([each.ravel() for each in station]),
-                    **{field_name(name): state.field(name) for name in QUANTITIES}},
+        state.points,
+        [("hexahedron", bow.hexahedra)],
+        point_data={
+            "station_m": np.concatenate([each.ravel() for each in station]),
+            **{field_name(name): state.field(name) for name in QUANTITIES},
+        },
         cell_data={"part": [np.concatenate(cells)]},
-    )  # fmt: skip
+    )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "state.vtu"
         mesh.write(path, binary=True)
@@ -182,17 +185,22 @@ def walk_csv(walk: Walk, system: System) -> str:
 def stations_csv(walk: Walk, system: System) -> str:
     """Return one row for each limb, state and station; the head of each column names its unit."""
     head = [
-        "limb", "state", column("draw_to_pivot", "length", system), column("s", "length", system),
+        "limb",
+        "state",
+        column("draw_to_pivot", "length", system),
+        column("s", "length", system),
         *(column(name, kind, system) for name, kind in STATES_AND_STATIONS.items()),
-    ]  # fmt: skip
+    ]
 
     def rows() -> Iterator[list[str]]:
         for limb_name, limb in walk.named_limbs:
             s = convert(limb.s, "length", system)
             for state, draw in enumerate(convert(walk.draw, "length", system)):
                 fixed = [limb_name or "both", str(state), repr(float(draw))]
-                values = [convert(getattr(limb, name)[state], kind, system)
-                          for name, kind in STATES_AND_STATIONS.items()]  # fmt: skip
+                values = [
+                    convert(getattr(limb, name)[state], kind, system)
+                    for name, kind in STATES_AND_STATIONS.items()
+                ]
                 for row in np.stack([s, *values], axis=1):
                     yield [*fixed, *_numbers(row)]
 

@@ -53,16 +53,21 @@ def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
     """Add the commands to those of the program; return their parsers."""
     raw = argparse.RawDescriptionHelpFormatter
     size = commands.add_parser(
-        "size", help="find dimensions for an ordered weight", formatter_class=raw,
+        "size",
+        help="find dimensions for an ordered weight",
+        formatter_class=raw,
         description="Change a design so that it draws an ordered weight, strained as little as "
-        "can be.", epilog=SIZE, allow_abbrev=False,
-    )  # fmt: skip
+        "can be.",
+        epilog=SIZE,
+        allow_abbrev=False,
+    )
     size.add_argument("design", metavar="DESIGN.toml", help="the design to begin with")
     size.add_argument("--weight", metavar="FORCE", required=True, help="weight, such as '35 lbf'")
     size.add_argument(
-        "--at", metavar="LENGTH", help="draw length of that weight, in the design's convention; "
-        "by default the design's own"
-    )  # fmt: skip
+        "--at",
+        metavar="LENGTH",
+        help="draw length of that weight, in the design's convention; by default the design's own",
+    )
     size.add_argument(
         "--free", metavar="KEY=LOW..HIGH", action="append", help="let a number change in a range"
     )
@@ -73,26 +78,34 @@ def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
         "--fold-share", metavar="SHARE", default="85 %", help="most bending over the fold (85 %%)"
     )
     size.add_argument(
-        "--clearance", metavar="LENGTH", default="10 mm",
+        "--clearance",
+        metavar="LENGTH",
+        default="10 mm",
         help="least from string to belly on the inner half of the limb (10 mm)",
-    )  # fmt: skip
+    )
     size.add_argument("--out", metavar="NEW.toml", help="write the design found here")
     size.set_defaults(run=_size)
 
     levers = commands.add_parser(
-        "levers", help="what each of the maker's moves does", formatter_class=raw,
+        "levers",
+        help="what each of the maker's moves does",
+        formatter_class=raw,
         description="Tell what each of the maker's moves does to weight, strain, string and brace.",
-        epilog=LEVERS, allow_abbrev=False,
-    )  # fmt: skip
+        epilog=LEVERS,
+        allow_abbrev=False,
+    )
     levers.add_argument("design", metavar="DESIGN.toml", help="the design")
     levers.add_argument("--out", metavar="FOLDER", help="write levers.png here")
     levers.set_defaults(run=_levers)
 
     sheet = commands.add_parser(
-        "sheet", help="print what to work from: marks, jig, curls in true size",
-        formatter_class=raw, description="Write the sheet to mark the pipe, set the jig and bend "
-        "the ends from.", epilog=SHEET, allow_abbrev=False,
-    )  # fmt: skip
+        "sheet",
+        help="print what to work from: marks, jig, curls in true size",
+        formatter_class=raw,
+        description="Write the sheet to mark the pipe, set the jig and bend the ends from.",
+        epilog=SHEET,
+        allow_abbrev=False,
+    )
     sheet.add_argument("design", metavar="DESIGN.toml", help="the design")
     sheet.add_argument(
         "--out", metavar="FOLDER", required=True, help="write sheet.pdf, sheet-1.svg ... here"

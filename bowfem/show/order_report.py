@@ -54,9 +54,10 @@ def size_report(found: Sizing, margins: Margins, system: System) -> str:
     """
     design, walk = found.design, found.walk
     verdict = (
-        "order met" if found.met
+        "order met"
+        if found.met
         else "order out of reach; this is the nearest bow within the limits"
-    )  # fmt: skip
+    )
     rows = [
         [key, *(value_text(design, key, value, system) for value in (before, after, low, high))]
         for key, low, high, before, after in found.free
@@ -64,18 +65,29 @@ def size_report(found: Sizing, margins: Margins, system: System) -> str:
     heads = [["free", "was", "becomes", "least", "most"]]
     leans = "; ".join(found.binding) or "nothing: an inner optimum, or nothing was left to choose"
     lines = [
-        ("ordered", f"{show(found.weight, 'force', system, 4)} at "
-         f"{draw_text(walk, walk.draw[-1], system)}"),
+        (
+            "ordered",
+            f"{show(found.weight, 'force', system, 4)} at {draw_text(walk, walk.draw[-1], system)}",
+        ),
         ("was", _state(found.first, system)),
         ("becomes", _state(walk, system)),
-        ("string", f"{show(walk.string_length, 'length', system)} between grooves, untensioned, "
-         f"for a brace height of {show(walk.brace_height, 'length', system)}"),
-        ("limits", f"{100 * margins.yield_share:.0f} % of yield, {100 * margins.fold_share:.0f} % "
-         f"of folding, {show(margins.clearance, 'length', system, 2)} from string to belly"
-         + (f", {show(design.limits.longest, 'length', system)} in the parcel"
-            if design.limits.longest else "")),
+        (
+            "string",
+            f"{show(walk.string_length, 'length', system)} between grooves, untensioned, "
+            f"for a brace height of {show(walk.brace_height, 'length', system)}",
+        ),
+        (
+            "limits",
+            f"{100 * margins.yield_share:.0f} % of yield, {100 * margins.fold_share:.0f} % "
+            f"of folding, {show(margins.clearance, 'length', system, 2)} from string to belly"
+            + (
+                f", {show(design.limits.longest, 'length', system)} in the parcel"
+                if design.limits.longest
+                else ""
+            ),
+        ),
         ("leans on", leans if found.met else f"{leans}: this is what stands in the way"),
-    ]  # fmt: skip
+    ]
     parts = [
         f"{printable(design.name)}: {verdict}",
         ruled(heads, rows, left=1),
@@ -120,7 +132,8 @@ def levers_report(found: Levers, system: System) -> str:
 
     rows = [
         [
-            effect.move.name, _amount(effect, system),
+            effect.move.name,
+            _amount(effect, system),
             signed(float(convert(effect.weight, "force", system)), 2),
             signed(100.0 * effect.weight / found.weight, 1),
             signed(100.0 * effect.yield_share, 1),
@@ -128,7 +141,7 @@ def levers_report(found: Levers, system: System) -> str:
             signed(float(convert(effect.brace_height, "length", system)), places),
         ]
         for effect in found.effects
-    ]  # fmt: skip
+    ]
     kept = "brace height" if found.design.string.brace_height is not None else "string"
     note = (
         f"Each move by itself, at the same {kept}. Less of a move, or the other way round, does as "
@@ -141,9 +154,9 @@ def levers_report(found: Levers, system: System) -> str:
         f"{show(found.string_length, 'length', system)}, brace "
         f"{show(found.brace_height, 'length', system)}"
     )
-    return "\n\n".join([
-        f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)
-    ])  # fmt: skip
+    return "\n\n".join(
+        [f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)]
+    )
 
 
 def levers_picture(found: Levers, ax: Any = None, system: System = "us") -> Any:
@@ -182,10 +195,15 @@ def levers_picture(found: Levers, ax: Any = None, system: System = "us") -> Any:
     for values, shift in ((weight, 0.2), (strain, -0.2)):
         for row, value in zip(rows, values, strict=True):
             ax.annotate(
-                f"{round(value, 1) + 0.0:+.1f}", (value, row + shift), (4 if value >= 0 else -4, 0),
-                textcoords="offset points", va="center", ha="left" if value >= 0 else "right",
-                fontsize=8, color=INK,
-            )  # fmt: skip
+                f"{round(value, 1) + 0.0:+.1f}",
+                (value, row + shift),
+                (4 if value >= 0 else -4, 0),
+                textcoords="offset points",
+                va="center",
+                ha="left" if value >= 0 else "right",
+                fontsize=8,
+                color=INK,
+            )
     ax.set_xlabel("change by the move")
     ax.grid(True, axis="x", color=GREY, alpha=0.25, lw=0.6)
     ax.set_axisbelow(True)

@@ -88,9 +88,16 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     handles = [line, stored]
     if walk.message:
         (cross,) = ax.plot(
-            draw[-1], weight[-1], "x", color=INK, ms=9, mew=2.2, clip_on=False, zorder=5,
+            draw[-1],
+            weight[-1],
+            "x",
+            color=INK,
+            ms=9,
+            mew=2.2,
+            clip_on=False,
+            zorder=5,
             label=f"stopped: {walk.stop.name.lower().replace('_', ' ')}",
-        )  # fmt: skip
+        )
         handles.append(cross)
     room = 1.08
     ax.set_ylim(0.0, room * max(float(np.max(weight)), 1e-6))
@@ -142,14 +149,20 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     from matplotlib.collections import LineCollection
 
     upper, lower = walk.limbs
-    every_x = np.concatenate([
-        part.ravel() for limb in walk.limbs
-        for part in (limb.unbraced_x, limb.x[[0, -1]], limb.string_x[[0, -1]])
-    ])  # fmt: skip
-    every_y = np.concatenate([
-        side * part.ravel() for limb, side in _mirrored(walk)
-        for part in (limb.unbraced_y, limb.y[[0, -1]])
-    ])  # fmt: skip
+    every_x = np.concatenate(
+        [
+            part.ravel()
+            for limb in walk.limbs
+            for part in (limb.unbraced_x, limb.x[[0, -1]], limb.string_x[[0, -1]])
+        ]
+    )
+    every_y = np.concatenate(
+        [
+            side * part.ravel()
+            for limb, side in _mirrored(walk)
+            for part in (limb.unbraced_y, limb.y[[0, -1]])
+        ]
+    )
     margin = 0.04 * float(np.max(np.abs(every_y)))
     low, high = float(np.min(every_x)) - 2 * margin, float(np.max(every_x)) + 2 * margin
     bottom, top_end = float(np.min(every_y)) - 2 * margin, float(np.max(every_y)) + 2 * margin
@@ -165,8 +178,13 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         xs, ys = _tip_to_tip(*x), _tip_to_tip(y[0], below * y[1])
         return convert(xs, "length", system), convert(ys, "length", system)
 
-    ax.plot(*line((upper.unbraced_x, lower.unbraced_x), (upper.unbraced_y, lower.unbraced_y)),
-            color=GREY, lw=3.0, ls=(0, (2, 1.2)), label="unbraced")  # fmt: skip
+    ax.plot(
+        *line((upper.unbraced_x, lower.unbraced_x), (upper.unbraced_y, lower.unbraced_y)),
+        color=GREY,
+        lw=3.0,
+        ls=(0, (2, 1.2)),
+        label="unbraced",
+    )
     limbs = None
     last = walk.draw.size - 1
     states: list[tuple[int, Any, str]] = [(0, (0, (5, 2)), "string at brace")]
@@ -183,9 +201,14 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         share = [convert(one.yield_share[state], "share", system) for one in walk.limbs]
         whole = _tip_to_tip(share[0], share[1])
         limbs = LineCollection(
-            list(np.stack([points[:-1], points[1:]], axis=1)), array=0.5 * (whole[:-1] + whole[1:]),
-            cmap=MAP, clim=(0.0, top), linewidths=5.0, capstyle="round", zorder=3,
-        )  # fmt: skip
+            list(np.stack([points[:-1], points[1:]], axis=1)),
+            array=0.5 * (whole[:-1] + whole[1:]),
+            cmap=MAP,
+            clim=(0.0, top),
+            linewidths=5.0,
+            capstyle="round",
+            zorder=3,
+        )
         ax.add_collection(limbs)
     # the archer on the left: x grows to the left
     ax.set_xlim(*convert(np.array([high, low]), "length", system))

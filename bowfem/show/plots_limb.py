@@ -102,8 +102,10 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
     ax.plot(s, back[-1], color=BLUE, lw=2.0, label="back")
     ax.plot(s, belly[-1], color=OCHRE, lw=2.0, ls=(0, (6, 1.5)), label="belly")
     spots = [spot for spot in walk.hot_spots(3) if (spot.limb == "lower") == lower]
-    places = [(convert(spot.s, "length", system), convert(getattr(spot, name), kind, system))
-              for spot in spots]  # fmt: skip
+    places = [
+        (convert(spot.s, "length", system), convert(getattr(spot, name), kind, system))
+        for spot in spots
+    ]
     reach = 1.28 * float(max(np.max(np.abs(back)), np.max(np.abs(belly)))) or 1.0
     ax.set_xlim(0.0, s[-1])
     ax.set_ylim(-reach, reach)
@@ -119,9 +121,17 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
             clip_on=False,
             label=f"{number}: {place_text(spot.s, system)} out, {share:.0f} % of yield strain",
         )
-        ax.annotate(str(number), (x, y), (7, 6 if y > 0 else -6), textcoords="offset points",
-                    ha="left", va="bottom" if y > 0 else "top", color=INK, fontsize=10,
-                    fontweight="bold")  # fmt: skip
+        ax.annotate(
+            str(number),
+            (x, y),
+            (7, 6 if y > 0 else -6),
+            textcoords="offset points",
+            ha="left",
+            va="bottom" if y > 0 else "top",
+            color=INK,
+            fontsize=10,
+            fontweight="bold",
+        )
     _marks(ax, shape, float(limb.s[-1]), system)
     ax.axhline(0.0, color=INK, lw=0.7)
     ax.set_xlabel(f"distance from the bow's centre ({shown_unit('length', system)})")
@@ -146,12 +156,27 @@ def _marks(ax: Any, shape: Any, end: float, system: System) -> None:
         last = share
         thickness = float(convert(shape.thickness_at(mark.at), "length", system))
         ax.annotate(
-            f"{thickness:.3g}", (x, 1.0), (0, 4), xycoords=("data", "axes fraction"),
-            textcoords="offset points", ha="center", va="bottom", color=GREY, fontsize=9,
-        )  # fmt: skip
-    ax.annotate(f"marks (dotted), pressed to ({unit}):", (0.0, 1.0), (0, 17),
-                xycoords="axes fraction", textcoords="offset points", ha="left", va="bottom",
-                color=GREY, fontsize=9)  # fmt: skip
+            f"{thickness:.3g}",
+            (x, 1.0),
+            (0, 4),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            ha="center",
+            va="bottom",
+            color=GREY,
+            fontsize=9,
+        )
+    ax.annotate(
+        f"marks (dotted), pressed to ({unit}):",
+        (0.0, 1.0),
+        (0, 17),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="left",
+        va="bottom",
+        color=GREY,
+        fontsize=9,
+    )
 
 
 def _curl(walk: Walk, lower: bool) -> Bend:
@@ -202,8 +227,9 @@ def stress_round_curl(
     arc = convert(s - bend.start, "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
         for values, colour, side in (
-            (limb.stress_back, BLUE, "back"), (limb.stress_belly, OCHRE, "belly"),
-        ):  # fmt: skip
+            (limb.stress_back, BLUE, "back"),
+            (limb.stress_belly, OCHRE, "belly"),
+        ):
             along = convert(np.interp(s, limb.s, values[state]), "stress", system)
             ax.plot(arc, along, color=colour, ls=style, lw=1.9, label=f"{side} {when}")
     ax.axhline(0.0, color=INK, lw=0.7)
@@ -214,9 +240,17 @@ def stress_round_curl(
         if not high - low > 1e-4:
             continue
         at = convert(np.array([low, high]) - bend.start, "length", system)
-        ax.plot(at, [0.0, 0.0], transform=ax.get_xaxis_transform(), color=INK, lw=6.0,
-                solid_capstyle="butt", clip_on=False, zorder=5,
-                label="string on it at brace" if first else None)  # fmt: skip
+        ax.plot(
+            at,
+            [0.0, 0.0],
+            transform=ax.get_xaxis_transform(),
+            color=INK,
+            lw=6.0,
+            solid_capstyle="butt",
+            clip_on=False,
+            zorder=5,
+            label="string on it at brace" if first else None,
+        )
         first = False
     factor = np.degrees(abs(bend.curvature)) * (float(end - bend.start) / float(arc[-1]))
     angle = ax.secondary_xaxis("top", functions=(lambda a: a * factor, lambda d: d / factor))
@@ -268,8 +302,9 @@ def contact_over_draw(
             lowest = min(lowest, float(inner))
             at = limb.s[(limb.s > inner) & (limb.s < outer)]
             cuts = np.concatenate([[inner], 0.5 * (at[1:] + at[:-1]), [outer]])
-            force = np.interp(at if at.size else [0.5 * (inner + outer)], limb.s,
-                              limb.pressure[state])  # fmt: skip
+            force = np.interp(
+                at if at.size else [0.5 * (inner + outer)], limb.s, limb.pressure[state]
+            )
             for low, high, one in zip(cuts[:-1], cuts[1:], force, strict=True):
                 y0, y1 = convert(np.array([low, high]), "length", system)
                 x0, x1 = edges[state : state + 2]
@@ -279,15 +314,22 @@ def contact_over_draw(
     ax.axhline(groove, color=INK, lw=1.0, ls="--", label="string groove")
     unit = shown_unit("spring_rate", system)
     if boxes:
-        found = PolyCollection(boxes, array=np.array(pressures), cmap=MAP, edgecolors="face",
-                               linewidths=0.3)  # fmt: skip
+        found = PolyCollection(
+            boxes, array=np.array(pressures), cmap=MAP, edgecolors="face", linewidths=0.3
+        )
         found.set_clim(0.0, max(pressures) or 1.0)
         ax.add_collection(found)
         bar = ax.inset_axes((1.04, 0.0, 0.035, 1.0))
         ax.figure.colorbar(found, cax=bar, label=f"force of the string on the limb ({unit})")
     else:
-        ax.text(0.5, 0.5, "the string touches the groove only, at every draw",
-                transform=ax.transAxes, ha="center", color=INK)  # fmt: skip
+        ax.text(
+            0.5,
+            0.5,
+            "the string touches the groove only, at every draw",
+            transform=ax.transAxes,
+            ha="center",
+            color=INK,
+        )
     bottom = float(convert(lowest, "length", system))
     bottom = bottom - 0.15 * (groove - bottom) if boxes else 0.0
     ax.set_xlim(edges[0], edges[-1])
@@ -325,23 +367,54 @@ def moment_curvature(state: SectionState, ax: Any = None, system: System = "us")
     kappa = found.curvature[half:]
     x = convert(kappa, "curvature", system)
     kept = np.interp(kappa, rigid.curvature, rigid.moment)
-    ax.fill_between(x, convert(found.moment[half:], "moment", system),
-                    convert(kept, "moment", system), color=PALE, lw=0)  # fmt: skip
-    ax.plot(x, convert(kept, "moment", system), color=OCHRE, lw=1.6, ls="--",
-            label="outline kept as formed")  # fmt: skip
-    ax.plot(x, convert(found.moment[half:], "moment", system), color=BLUE, lw=2.2,
-            label="outline gives way")  # fmt: skip
+    ax.fill_between(
+        x,
+        convert(found.moment[half:], "moment", system),
+        convert(kept, "moment", system),
+        color=PALE,
+        lw=0,
+    )
+    ax.plot(
+        x,
+        convert(kept, "moment", system),
+        color=OCHRE,
+        lw=1.6,
+        ls="--",
+        label="outline kept as formed",
+    )
+    ax.plot(
+        x,
+        convert(found.moment[half:], "moment", system),
+        color=BLUE,
+        lw=2.2,
+        label="outline gives way",
+    )
     fold = float(found.limit)
     if np.isfinite(fold):
         peak = float(np.interp(fold, found.curvature, found.moment))
-        ax.plot(convert(fold, "curvature", system), convert(peak, "moment", system), "X",
-                color=INK, ms=9, zorder=4,
-                label=f"folds at {show(peak, 'moment', system, 3)}")  # fmt: skip
+        ax.plot(
+            convert(fold, "curvature", system),
+            convert(peak, "moment", system),
+            "X",
+            color=INK,
+            ms=9,
+            zorder=4,
+            label=f"folds at {show(peak, 'moment', system, 3)}",
+        )
     here = abs(state.curvature)
     if 0.0 < here <= kappa[-1]:
         moment = float(np.interp(here, found.curvature, found.moment))
-        ax.plot(convert(here, "curvature", system), convert(moment, "moment", system), "o",
-                color=INK, mfc="white", mew=1.6, ms=7, zorder=5, label=state.title)  # fmt: skip
+        ax.plot(
+            convert(here, "curvature", system),
+            convert(moment, "moment", system),
+            "o",
+            color=INK,
+            mfc="white",
+            mew=1.6,
+            ms=7,
+            zorder=5,
+            label=state.title,
+        )
     ax.set_xlim(0.0, float(x[-1]))
     ax.set_ylim(0.0, 1.08 * float(convert(np.max(kept), "moment", system)))
     factor = 100.0 * state.outline.fibre * float(kappa[-1]) / float(x[-1])

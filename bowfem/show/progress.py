@@ -30,9 +30,11 @@ class Progress:
         if not self.first:  # what came before the first batch is no measure of the rest
             self.first, self.begin = done, now
         self.told = now
-        left = "" if done <= self.first else (
-            f", {(now - self.begin) / (done - self.first) * (total - done):.0f} s left"
-        )  # fmt: skip
+        left = (
+            ""
+            if done <= self.first
+            else (f", {(now - self.begin) / (done - self.first) * (total - done):.0f} s left")
+        )
         bar = "#" * (BAR * done // total)
         line = f"\r{bar:<{BAR}} {done} of {total} {self.what}{left}    "
         print(line, end="" if done < total else "\n", file=sys.stderr, flush=True)

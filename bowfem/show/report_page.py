@@ -97,17 +97,25 @@ def report_page(walk: Walk, system: System = "us") -> str:
     parts = [
         f"<h1>{name}</h1>",
         f'<p class="big">{_text(reached)}</p><p>{_text(ended)}. {_text(ESTIMATE)}</p>',
-        "<h2>What was asked</h2>", _asked(walk, system),
-        "<h2>What comes out</h2>", _comes_out(walk, summary, system),
-        "<h2>Warnings</h2>", warned,
-        "<h2>What limits this bow</h2>", f"<p>{_text(limit_text(walk, summary, system))}</p>",
+        "<h2>What was asked</h2>",
+        _asked(walk, system),
+        "<h2>What comes out</h2>",
+        _comes_out(walk, summary, system),
+        "<h2>Warnings</h2>",
+        warned,
+        "<h2>What limits this bow</h2>",
+        f"<p>{_text(limit_text(walk, summary, system))}</p>",
         _hot_spots(walk, summary, system),
-        "<h2>Marks</h2>", _marks(walk, system),
-        "<h2>Pictures</h2>", *_pictures(walk, summary, system),
-        "<h2>Cautions</h2>", _list(CAUTIONS),
-        "<h2>How this was computed</h2>", _versions(),
+        "<h2>Marks</h2>",
+        _marks(walk, system),
+        "<h2>Pictures</h2>",
+        *_pictures(walk, summary, system),
+        "<h2>Cautions</h2>",
+        _list(CAUTIONS),
+        "<h2>How this was computed</h2>",
+        _versions(),
         f"<p>The design, as a file that reads back:</p><pre>{escape(walk.design.to_toml())}</pre>",
-    ]  # fmt: skip
+    ]
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -145,10 +153,13 @@ def _asked(walk: Walk, system: System) -> str:
     convention = "AMO" if design.draw.measure == "amo" else "to the pivot"
     rows = [
         ("draw", f"{show(design.draw.length, 'length', system)} {convention}"),
-        ("pipe", f"{design.pipe_choice.size or design.pipe.name or 'as measured'}, cut "
-         f"{show(design.pipe_choice.cut_length, 'length', system)}"),
+        (
+            "pipe",
+            f"{design.pipe_choice.size or design.pipe.name or 'as measured'}, cut "
+            f"{show(design.pipe_choice.cut_length, 'length', system)}",
+        ),
         ("string", f"{string.strands} strands, {brace}"),
-    ]  # fmt: skip
+    ]
     paragraphs = re.split(r"\n\s*\n", design.notes.strip())
     notes = "".join(f"<p>{_text(' '.join(each.split()))}</p>" for each in paragraphs if each)
     return _table((), rows, "words") + notes
@@ -164,8 +175,13 @@ def _comes_out(walk: Walk, summary: Summary, system: System) -> str:
             rows.append(re.split(r" {2,}", line, maxsplit=1))
     table = even_draws(walk, system)
     length, force, energy = (shown_unit(kind, system) for kind in ("length", "force", "energy"))
-    heads = [f"draw ({length})", f"weight ({force})", f"tension ({force})", f"energy ({energy})",
-             "of yield strain (%)"]  # fmt: skip
+    heads = [
+        f"draw ({length})",
+        f"weight ({force})",
+        f"tension ({force})",
+        f"energy ({energy})",
+        "of yield strain (%)",
+    ]
     columns = [
         (convert(table.draw + allowance(walk), "length", system), 2 if system == "us" else 1),
         (convert(table.force, "force", system), 1),
@@ -175,9 +191,10 @@ def _comes_out(walk: Walk, summary: Summary, system: System) -> str:
     ]
     draws = [[fixed(values[i], n) for values, n in columns] for i in range(table.draw.size)]
     return (
-        _table((), rows, "words") + _table(heads, draws)
+        _table((), rows, "words")
+        + _table(heads, draws)
         + f'<p class="small">{_text(draw_measure(walk))}</p>'
-    )  # fmt: skip
+    )
 
 
 def limit_text(walk: Walk, summary: Summary, system: System) -> str:
@@ -219,8 +236,14 @@ def limit_text(walk: Walk, summary: Summary, system: System) -> str:
 
 def _hot_spots(walk: Walk, summary: Summary, system: System) -> str:
     length, stress = shown_unit("length", system), shown_unit("stress", system)
-    heads = ["worked hardest", f"from centre ({length})", f"at draw ({length})", "strain (%)",
-             f"stress ({stress})", "of yield strain (%)"]  # fmt: skip
+    heads = [
+        "worked hardest",
+        f"from centre ({length})",
+        f"at draw ({length})",
+        "strain (%)",
+        f"stress ({stress})",
+        "of yield strain (%)",
+    ]
     places = 1 if system == "us" else 0
     rows = [
         [
@@ -237,9 +260,7 @@ def _hot_spots(walk: Walk, summary: Summary, system: System) -> str:
 
 
 def _marks(walk: Walk, system: System) -> str:
-    shown = [
-        (name, limb, walk.design.limbs[name == "lower"]) for name, limb in walk.named_limbs
-    ]  # fmt: skip
+    shown = [(name, limb, walk.design.limbs[name == "lower"]) for name, limb in walk.named_limbs]
     parts = []
     for name, limb, shape in shown:
         if name:
@@ -273,16 +294,18 @@ def _mark_table(limb: LimbStates, shape: LimbShape, system: System) -> str:
                 fixed(convert(np.interp(at, limb.s, values), kind, system), places) if on else "-"
             )
 
-        rows.append([
-            str(number),
-            fixed(convert(mark.at, "length", system), 2 if system == "us" else 0),
-            fixed(convert(shape.thickness_at(mark.at), "length", system), fine),
-            here(limb.width, "length", fine),
-            fixed(convert(-shape.natural_angle(mark.at), "angle", "us"), 1),
-            here(limb.stress_back[-1], "stress", 0 if system == "us" else 1),
-            here(limb.stress_belly[-1], "stress", 0 if system == "us" else 1),
-            here(limb.yield_share[-1], "share", 0),
-        ])  # fmt: skip
+        rows.append(
+            [
+                str(number),
+                fixed(convert(mark.at, "length", system), 2 if system == "us" else 0),
+                fixed(convert(shape.thickness_at(mark.at), "length", system), fine),
+                here(limb.width, "length", fine),
+                fixed(convert(-shape.natural_angle(mark.at), "angle", "us"), 1),
+                here(limb.stress_back[-1], "stress", 0 if system == "us" else 1),
+                here(limb.stress_belly[-1], "stress", 0 if system == "us" else 1),
+                here(limb.yield_share[-1], "share", 0),
+            ]
+        )
     text = _table(heads, rows)
     text += (
         '<p class="small">Width is square to the bow\'s plane; angle as formed, against the '
@@ -291,12 +314,14 @@ def _mark_table(limb: LimbStates, shape: LimbShape, system: System) -> str:
     )
     bends = [
         [
-            show(bend.start, "length", system), show(bend.stop, "length", system),
+            show(bend.start, "length", system),
+            show(bend.stop, "length", system),
             show(abs(1.0 / bend.curvature), "length", system, 4),
-            show(abs(bend.turn), "angle", system, 3), bend.direction,
+            show(abs(bend.turn), "angle", system, 3),
+            bend.direction,
         ]
         for bend in shape.limb.bends
-    ]  # fmt: skip
+    ]
     if bends:
         text += _table(["bend from", "to", "radius of the middle", "angle", "way"], bends)
     return text
@@ -316,18 +341,30 @@ def _pictures(walk: Walk, summary: Summary, system: System) -> list[str]:
     def add(ax: Any, alt: str, caption: str) -> None:
         found.append(_figure(png(ax), alt, caption))
 
-    add(draw_curve(walk, system=system), "Draw curve",
-        "Weight over draw length. The shaded area is the energy stored since brace.")  # fmt: skip
+    add(
+        draw_curve(walk, system=system),
+        "Draw curve",
+        "Weight over draw length. The shaded area is the energy stored since brace.",
+    )
     add(shapes(walk, system=system), "Shapes of the bow", "Archer on the left. Equal scales.")
     for lower in (False,) if walk.is_symmetric else (False, True):
-        add(stress_along(walk, system=system, lower=lower), "Stress along the limb",
-            "Outer fibres of back and belly; marks are dotted.")  # fmt: skip
+        add(
+            stress_along(walk, system=system, lower=lower),
+            "Stress along the limb",
+            "Outer fibres of back and belly; marks are dotted.",
+        )
     if has_curl(walk):
-        add(stress_round_curl(walk, system=system), "Stress round the bend",
-            "The sharpest bend of the limb, against arc length and angle.")  # fmt: skip
+        add(
+            stress_round_curl(walk, system=system),
+            "Stress round the bend",
+            "The sharpest bend of the limb, against arc length and angle.",
+        )
     if summary.run.contacts:
-        add(contact_over_draw(walk, system=system), "Contact of the string",
-            "Where the string lies on the limb, and how hard.")  # fmt: skip
+        add(
+            contact_over_draw(walk, system=system),
+            "Contact of the string",
+            "Where the string lies on the limb, and how hard.",
+        )
     if summary.hot_spots:
         spot = summary.hot_spots[0]
         place = place_text(spot.s, system)
@@ -358,9 +395,10 @@ def _body(walk: Walk, system: System) -> str:
     except BowfemError as error:
         return f'<p class="small">Without a picture of the body: {_text(str(error))}.</p>'
     return _figure(
-        data, "The bow as a body",
+        data,
+        "The bow as a body",
         "The bow at the last draw, its wall cut open on the right. Dark: hardly strained.",
-    )  # fmt: skip
+    )
 
 
 def _versions() -> str:

@@ -56,9 +56,14 @@ def section_picture(state: SectionState, ax: Any = None, system: System = "us") 
         y = outline.y + offset * outline.wall * outline.normal_y
         x, y = np.append(x, x[0]), np.append(y, y[0])
         ax.plot(
-            convert(x, "length", system), convert(y, "length", system), color=GREY, lw=1.0,
-            ls=(0, (4, 2)), zorder=1, label="as formed" if offset > 0 else None,
-        )  # fmt: skip
+            convert(x, "length", system),
+            convert(y, "length", system),
+            color=GREY,
+            lw=1.0,
+            ls=(0, (4, 2)),
+            zorder=1,
+            label="as formed" if offset > 0 else None,
+        )
     length = shown_unit("length", system)
     ax.set_aspect("equal", adjustable="datalim")
     ax.set_xlabel(f"across the limb ({length})")

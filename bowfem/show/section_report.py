@@ -35,10 +35,12 @@ def strain_table(state: SectionState, system: System) -> str:
         (convert(moment, "moment", system), 1),
         (100.0 * moment / (kappa * found.bending_stiffness), 0),
         (100.0 * (1.0 - moment / read(rigid.curvature, rigid.moment)), 1),
-        (convert(read(found.curvature, found.loaded_thickness), "length", system),
-         3 if system == "us" else 2),
+        (
+            convert(read(found.curvature, found.loaded_thickness), "length", system),
+            3 if system == "us" else 2,
+        ),
         (100.0 * read(found.curvature, found.crosswise_strain), 2),
-    ]  # fmt: skip
+    ]
     curvature, length = shown_unit("curvature", system), shown_unit("length", system)
     heads = [
         ["surface", "curvature", "moment", "stiffness", "lost by", "thickness", "strain"],
@@ -61,9 +63,13 @@ def _worst(stress: WallStress, values: Array) -> tuple[float, str]:
     """Return the largest value of its size, and where in the section it is."""
     i, j = np.unravel_index(int(np.argmax(np.abs(values))), values.shape)
     along = stress.arc[i] / stress.arc[-1]
-    place = "middle of the back" if along < 0.1 else "middle of the belly" if along > 0.9 else (
-        "edge" if 0.4 < along < 0.6 else "back" if along < 0.5 else "belly"
-    )  # fmt: skip
+    place = (
+        "middle of the back"
+        if along < 0.1
+        else "middle of the belly"
+        if along > 0.9
+        else ("edge" if 0.4 < along < 0.6 else "back" if along < 0.5 else "belly")
+    )
     skin = "inner surface" if stress.depth[j] < 0.0 else "outer surface"
     return float(values[i, j]), f"{place}, {skin}"
 
@@ -84,31 +90,44 @@ def section_report(state: SectionState, system: System) -> str:
         return show(number, kind, system, digits)
 
     lines = [
-        ("pipe", f"{printable(state.pipe.name or 'as measured')}: "
-         f"{value(state.pipe.outer_diameter, 'length')} outside, "
-         f"{value(state.pipe.wall, 'length', 3)} wall"),
-        ("as formed", f"{value(outline.thickness, 'length')} thick, "
-         f"{value(outline.width, 'length')} wide"),
+        (
+            "pipe",
+            f"{printable(state.pipe.name or 'as measured')}: "
+            f"{value(state.pipe.outer_diameter, 'length')} outside, "
+            f"{value(state.pipe.wall, 'length', 3)} wall",
+        ),
+        (
+            "as formed",
+            f"{value(outline.thickness, 'length')} thick, {value(outline.width, 'length')} wide",
+        ),
         ("wall area", value(outline.area, "area")),
-        ("second moments", f"{value(outline.second_moment_weak, 'second_moment')} bending, "
-         f"{value(outline.second_moment_strong, 'second_moment')} sideways"),
+        (
+            "second moments",
+            f"{value(outline.second_moment_weak, 'second_moment')} bending, "
+            f"{value(outline.second_moment_strong, 'second_moment')} sideways",
+        ),
         ("torsion", value(outline.torsion_constant, "second_moment")),
         ("EI at rest", value(float(found.bending_stiffness), "bending_stiffness")),
         ("mass", value(float(found.mass_per_length), "mass_per_length")),
-    ]  # fmt: skip
+    ]
     state_lines = [
         ("curvature", value(state.curvature, "curvature", 3) + " from the formed shape"),
         ("moment", value(stress.moment, "moment", 3)),
         ("axial force", value(state.axial_force, "force", 3)),
     ]
     for label, values in (
-        ("along the limb", stress.longitudinal), ("crosswise", stress.crosswise),
+        ("along the limb", stress.longitudinal),
+        ("crosswise", stress.crosswise),
         ("equivalent", stress.equivalent),
-    ):  # fmt: skip
+    ):
         size, place = _worst(stress, values)
         state_lines.append((label, f"at most {value(size, 'stress', 3)}, {place}"))
-    return "\n\n".join([
-        labelled(lines), strain_table(state, system),
-        f"State: {state.title} (stress: tension positive)", labelled(state_lines),
-        wrapped(ESTIMATE),
-    ])  # fmt: skip
+    return "\n\n".join(
+        [
+            labelled(lines),
+            strain_table(state, system),
+            f"State: {state.title} (stress: tension positive)",
+            labelled(state_lines),
+            wrapped(ESTIMATE),
+        ]
+    )

@@ -40,10 +40,15 @@ def scale_ends(states: Sequence[SweptState], name: str, system: System) -> tuple
     what the limb stands. It is that of the bow's own plastic: a rod of carbon among it would leave
     the plastic without colours.
     """
-    own = [part.fields[name] for body in states for part in body.parts
-           if not np.all(np.isnan(part.fields["yield"]))]  # fmt: skip
-    largest = max(float(np.max(np.abs(values), initial=0.0, where=~np.isnan(values)))
-                  for values in own)  # fmt: skip
+    own = [
+        part.fields[name]
+        for body in states
+        for part in body.parts
+        if not np.all(np.isnan(part.fields["yield"]))
+    ]
+    largest = max(
+        float(np.max(np.abs(values), initial=0.0, where=~np.isnan(values))) for values in own
+    )
     high = float(convert(largest, QUANTITIES[name].kind, system))
     if name in ("yield", "fold"):
         high = max(high, 100.0)
@@ -61,8 +66,9 @@ def state_lines(walk: Walk, body: SweptState, state: int, system: System) -> lis
     lines.append(f"{where}{draw_text(walk, walk.draw[state], system)}")
     if state:
         lines.append(f"weight {show(walk.force[state], 'force', system, 3)}")
-    gap = min(float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[state]))
-              for limb in walk.limbs)  # fmt: skip
+    gap = min(
+        float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[state])) for limb in walk.limbs
+    )
     lines.append(f"string to belly mid-limb {show(gap, 'length', system, 3)}")
     if body.contact:
         lines.append("orange: string on the limb")

@@ -80,9 +80,14 @@ def pages(walk: Walk, band: WeightBand, paper: str = "letter", system: System = 
             found += _outline_pages(outline(design, lower), name, design, size)
     for number, figure in enumerate(found, 1):
         figure.text(
-            1.0 - MARGIN / size[0], MARGIN / size[1], f"{number} / {len(found)}", ha="right",
-            va="bottom", fontsize=7, color=GREY,
-        )  # fmt: skip
+            1.0 - MARGIN / size[0],
+            MARGIN / size[1],
+            f"{number} / {len(found)}",
+            ha="right",
+            va="bottom",
+            fontsize=7,
+            color=GREY,
+        )
     return found
 
 
@@ -110,36 +115,65 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
     )
     cut = show(design.pipe_choice.cut_length, "length", system)
     lines = [
-        ("pipe", f"{printable(design.pipe_choice.size or pipe.name or 'as measured')}: "
-         f"{show(pipe.outer_diameter, 'length', system)} outside, "
-         f"{show(pipe.wall, 'length', system, 3)} wall; cut {cut} long"),
-        ("weight", f"{weight} at {draw}, likely {low} to {high}: {causes}; added as the root of "
-         "the sum of squares"),
-        ("string", f"{show(walk.string_length, 'length', system)} between the grooves, "
-         f"untensioned; {design.string.strands} strands of {design.string.material}"),
+        (
+            "pipe",
+            f"{printable(design.pipe_choice.size or pipe.name or 'as measured')}: "
+            f"{show(pipe.outer_diameter, 'length', system)} outside, "
+            f"{show(pipe.wall, 'length', system, 3)} wall; cut {cut} long",
+        ),
+        (
+            "weight",
+            f"{weight} at {draw}, likely {low} to {high}: {causes}; added as the root of "
+            "the sum of squares",
+        ),
+        (
+            "string",
+            f"{show(walk.string_length, 'length', system)} between the grooves, "
+            f"untensioned; {design.string.strands} strands of {design.string.material}",
+        ),
         *making_lines(summary, system),
-        ("brace", f"{show(walk.brace_height, 'length', system)} from grip pivot to string, tension "
-         f"{show(walk.brace_tension, 'force', system, 3)}"),
-        ("set", f"each limb {show(abs(design.handle.set), 'angle', system, 3)} "
-         f"{'toward the archer' if design.handle.set < 0 else 'forward'}, spread over the handle"),
-    ]  # fmt: skip
+        (
+            "brace",
+            f"{show(walk.brace_height, 'length', system)} from grip pivot to string, tension "
+            f"{show(walk.brace_tension, 'force', system, 3)}",
+        ),
+        (
+            "set",
+            f"each limb {show(abs(design.handle.set), 'angle', system, 3)} "
+            f"{'toward the archer' if design.handle.set < 0 else 'forward'}, "
+            "spread over the handle",
+        ),
+    ]
     parts = [f"{printable(design.name)}: the sheet to work from", labelled(lines)]
     for lower in (False, True) if not _alike(design) else (False,):
         head = "Both limbs" if _alike(design) else "Lower limb" if lower else "Upper limb"
         near = "this" if _alike(design) else "lower" if lower else "upper"
         far = "other" if _alike(design) else "upper" if lower else "lower"
         rows = [
-            [each.what] + [
+            [each.what]
+            + [
                 fixed(float(convert(x, "length", system)), places + extra)
-                for x, extra in ((each.s, 0), (each.near_end, 0), (each.far_end, 0),
-                                 (each.pressed, finer), (each.thickness, finer),
-                                 (each.width, finer))
+                for x, extra in (
+                    (each.s, 0),
+                    (each.near_end, 0),
+                    (each.far_end, 0),
+                    (each.pressed, finer),
+                    (each.thickness, finer),
+                    (each.width, finer),
+                )
             ]
             for each in stations(design, lower)
-        ]  # fmt: skip
+        ]
         heads = [
-            ["station", "from centre", f"from {near} end", f"from {far} end", "press", "thick",
-             "wide"],
+            [
+                "station",
+                "from centre",
+                f"from {near} end",
+                f"from {far} end",
+                "press",
+                "thick",
+                "wide",
+            ],
             ["", *[length] * 6],
         ]
         limb = design.limbs[1 if lower else 0].limb
@@ -154,11 +188,15 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
         )
         parts.append("\n".join([wrapped(title), ruled(heads, rows, left=1), *map(wrapped, bends)]))
     taper = design.limb.taper
-    parts.append(wrapped(
-        "Between marks the jig's board is " + ("straight" if taper == "straight" else "bowed "
-        "smoothly") + "; press 5 to 10 % further, for the plastic springs back (common practice, "
-        "no source). A limb heated all along may end shorter: measure again before cutting grooves."
-    ))  # fmt: skip
+    parts.append(
+        wrapped(
+            "Between marks the jig's board is "
+            + ("straight" if taper == "straight" else "bowed smoothly")
+            + "; press 5 to 10 % further, for the plastic springs back (common practice, "
+            "no source). A limb heated all along may end shorter: "
+            "measure again before cutting grooves."
+        )
+    )
     parts += [
         wrapped(f"Warning: {printable(text)}", after="  ")
         for text in warnings(walk, summary, system)
@@ -179,9 +217,15 @@ def _text_page(lines: list[str], size: tuple[float, float]) -> Any:
     for number, line in enumerate(lines):
         y = 1.0 - (MARGIN + (number + 0.8) * step) / size[1]
         figure.text(
-            (MARGIN + 0.004) / size[0], y, line, family="DejaVu Sans Mono", fontsize=TEXT,
-            color=INK, va="baseline", parse_math=False,
-        )  # fmt: skip
+            (MARGIN + 0.004) / size[0],
+            y,
+            line,
+            family="DejaVu Sans Mono",
+            fontsize=TEXT,
+            color=INK,
+            va="baseline",
+            parse_math=False,
+        )
     return figure
 
 
@@ -195,8 +239,12 @@ def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
         shape = design.limbs[1 if lower else 0]
         ax = figure.add_axes((0.13, 0.9 - high * (number + 1) - 0.09 * number, 0.78, high))
         s = np.unique(np.concatenate([np.linspace(0.0, shape.length, 400), shape.breaks]))
-        ax.plot(convert(s, "length", system), convert(shape.thickness_at(s), "length", system),
-                color=BLUE, lw=2.0)  # fmt: skip
+        ax.plot(
+            convert(s, "length", system),
+            convert(shape.thickness_at(s), "length", system),
+            color=BLUE,
+            lw=2.0,
+        )
         top = float(convert(design.pipe.outer_diameter, "length", system))
         level, before = 0, -1.0
         for n, mark in enumerate(shape.limb.marks, 1):
@@ -209,9 +257,17 @@ def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
             ax.plot([x, x], [0.0, y], color=GREY, lw=0.8, ls="--")
             digits = 3 if system == "us" else 1
             text = f"mark {n}\n{fixed(x, digits - 1)} out\n{fixed(y, digits)} thick"
-            ax.text(x, over + (0.03 + 0.23 * level) * top, text, ha="center", va="bottom",
-                    fontsize=8, color=INK, zorder=3,
-                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
+            ax.text(
+                x,
+                over + (0.03 + 0.23 * level) * top,
+                text,
+                ha="center",
+                va="bottom",
+                fontsize=8,
+                color=INK,
+                zorder=3,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            )
         groove = float(convert(shape.nock_station, "length", system))
         ax.axvline(groove, color=INK, lw=0.8, ls=":")
         ax.text(groove, 1.48 * top, "groove ", rotation=90, ha="right", va="top", fontsize=8)
@@ -230,9 +286,14 @@ def _heading(figure: Any, size: tuple[float, float], design: Design, text: str) 
     name = printable(design.name)
     name = name if len(name) <= 40 else f"{name[:37]}..."
     figure.text(
-        (MARGIN + 0.004) / size[0], 1.0 - (MARGIN + 0.006) / size[1], f"{name}: {text}",
-        fontsize=10, color=INK, va="baseline", parse_math=False,
-    )  # fmt: skip
+        (MARGIN + 0.004) / size[0],
+        1.0 - (MARGIN + 0.006) / size[1],
+        f"{name}: {text}",
+        fontsize=10,
+        color=INK,
+        va="baseline",
+        parse_math=False,
+    )
 
 
 def tiled(shape: Outline, size: tuple[float, float]) -> tuple[Outline, list[Tile]]:
@@ -290,8 +351,9 @@ def _outline_pages(
     found = []
     for tile in tiles:
         figure = _new_page(size)
-        ax = figure.add_axes((MARGIN / size[0], (MARGIN + FOOT) / size[1], wide / size[0],
-                              high / size[1]))  # fmt: skip
+        ax = figure.add_axes(
+            (MARGIN / size[0], (MARGIN + FOOT) / size[1], wide / size[0], high / size[1])
+        )
         x, y = tile.corner
         ax.set_xlim(x, x + wide)
         ax.set_ylim(y, y + high)
@@ -331,8 +393,16 @@ def _ticks(ax: Any, shape: Outline, frame: tuple[float, float, float, float]) ->
         if not inside:
             continue
         ax.plot([line[0, 0], at[0]], [line[0, 1], at[1]], color=GREY, lw=0.4)
-        ax.text(at[0], at[1], f" {name} ", ha="left" if right else "right", va="center",
-                fontsize=7.5, color=INK, clip_on=True)  # fmt: skip
+        ax.text(
+            at[0],
+            at[1],
+            f" {name} ",
+            ha="left" if right else "right",
+            va="center",
+            fontsize=7.5,
+            color=INK,
+            clip_on=True,
+        )
 
 
 def _sides(ax: Any, shape: Outline) -> None:
@@ -344,33 +414,55 @@ def _sides(ax: Any, shape: Outline) -> None:
     for part in (slice(n // 20, 2 * n // 5), slice(3 * n // 5, n - n // 20)):
         i = part.start + int(np.argmax(free[part]))  # as far as can be from a mark's own text
         for line, other, text in (
-            (shape.belly, shape.back, "belly"), (shape.back, shape.belly, "back"),
-        ):  # fmt: skip
+            (shape.belly, shape.back, "belly"),
+            (shape.back, shape.belly, "back"),
+        ):
             out = line[i] - other[i]
             at = line[i] + 0.0035 * out / np.hypot(*out)
             along = line[min(i + 1, n - 1)] - line[i - 1]
             turn = float(np.rad2deg(np.arctan2(along[1], along[0])))
             turn = (turn + 90.0) % 180.0 - 90.0
-            ax.text(*at, text, rotation=turn, ha="center", va="center", fontsize=7, color=GREY,
-                    clip_on=True)  # fmt: skip
+            ax.text(
+                *at,
+                text,
+                rotation=turn,
+                ha="center",
+                va="center",
+                fontsize=7,
+                color=GREY,
+                clip_on=True,
+            )
 
 
 def _bars(figure: Any, size: tuple[float, float]) -> None:
     """Draw bars to check the printer by."""
-    ax = figure.add_axes((MARGIN / size[0], MARGIN / size[1], 1.0 - 2 * MARGIN / size[0],
-                          FOOT / size[1]))  # fmt: skip
+    ax = figure.add_axes(
+        (MARGIN / size[0], MARGIN / size[1], 1.0 - 2 * MARGIN / size[0], FOOT / size[1])
+    )
     wide = size[0] - 2 * MARGIN
     ax.set_xlim(0.0, wide)
     ax.set_ylim(0.0, FOOT)
     ax.axis("off")
     for (length, text), y in zip(BARS, (0.013, 0.006), strict=True):
-        ax.plot([0.004, 0.004 + length], [y, y], color=INK, lw=1.2, gid=f"bar {text}",
-                solid_capstyle="butt")  # fmt: skip
+        ax.plot(
+            [0.004, 0.004 + length],
+            [y, y],
+            color=INK,
+            lw=1.2,
+            gid=f"bar {text}",
+            solid_capstyle="butt",
+        )
         for end in (0.004, 0.004 + length):
             ax.plot([end, end], [y - 0.0015, y + 0.0015], color=INK, lw=0.8)
         ax.text(0.008 + length, y, text, va="center", fontsize=8, color=INK)
-    ax.text(0.126, 0.0095, "measure both bars: print at\n100 %, not fitted to the page",
-            va="center", fontsize=7.5, color=INK)  # fmt: skip
+    ax.text(
+        0.126,
+        0.0095,
+        "measure both bars: print at\n100 %, not fitted to the page",
+        va="center",
+        fontsize=7.5,
+        color=INK,
+    )
 
 
 def to_pdf(figures: list[Any], title: str) -> bytes:

@@ -133,9 +133,14 @@ def outline(design: Design, lower: bool = False) -> Outline:
         starts.append(limb.tip.edge_on_from)
     first = max(0.0, min([*starts, shape.length - END]) - BEFORE)
     stops = [first, *(s for s in shape.breaks if s > first + SLACK), shape.length]
-    s = np.unique(np.concatenate([
-        np.linspace(a, b, max(2, int(np.ceil((b - a) / FINE)) + 1)) for a, b in pairwise(stops)
-    ]))  # fmt: skip
+    s = np.unique(
+        np.concatenate(
+            [
+                np.linspace(a, b, max(2, int(np.ceil((b - a) / FINE)) + 1))
+                for a, b in pairwise(stops)
+            ]
+        )
+    )
     angle = shape.natural_angle(s)
     turn, middle = np.diff(angle), 0.5 * (angle[1:] + angle[:-1])
     chord = np.diff(s) * np.sinc(turn / (2.0 * np.pi))  # of a true arc

@@ -61,9 +61,10 @@ def _contacts_text(walk: Walk, pieces: tuple[ContactPiece, ...], system: System)
         begin = f"from {draw_text(walk, piece.first, system)} on"
         since = "at brace" if piece.first <= walk.draw[0] else begin
         end = (
-            "still on it at the last draw" if piece.lift_off is None
+            "still on it at the last draw"
+            if piece.lift_off is None
             else f"off it at {draw_text(walk, piece.lift_off, system)}"
-        )  # fmt: skip
+        )
         found.append(
             f"{since} lies on the limb {place_text(piece.inner, system)} to "
             f"{spot_text(piece.outer, piece.limb, system)}, {end}; presses at most "

@@ -33,11 +33,14 @@ exit status: 0 done, 2 bad input, 3 not one bow could be drawn
 def add_commands(commands: Any) -> list[argparse.ArgumentParser]:
     """Add the command to those of the program; return its parser."""
     study = commands.add_parser(
-        "study", help="make thousands of bows with the spread of pipe, plastic and hand",
-        formatter_class=argparse.RawDescriptionHelpFormatter, epilog=STUDY, allow_abbrev=False,
+        "study",
+        help="make thousands of bows with the spread of pipe, plastic and hand",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog=STUDY,
+        allow_abbrev=False,
         description="Make many bows alike but for the spread of pipe, plastic and hand: their "
         "weights, how many meet the order, which cause counts most.",
-    )  # fmt: skip
+    )
     study.add_argument("design", metavar="DESIGN.toml", help="the bow in the middle")
     study.add_argument("--vary", metavar="KEY=SPREAD", action="append", help="let a number vary")
     study.add_argument("--bows", metavar="N", default="1000", help="how many (1000)")
@@ -71,9 +74,9 @@ def _study(args: argparse.Namespace) -> int:
     weight = None if args.weight is None else parse(args.weight, "force", "--weight")
     within = parse(args.within, "share", "--within")
     if not 0.0 < within < 1.0 or (weight is not None and weight <= 0.0):
-        key, value = ("--within", args.within) if not 0.0 < within < 1.0 else (
-            "--weight", args.weight
-        )  # fmt: skip
+        key, value = (
+            ("--within", args.within) if not 0.0 < within < 1.0 else ("--weight", args.weight)
+        )
         raise InputError(key, ascii(value), "above 0 and, of a share, below 100 %")
     count, seed = _count(args.bows, "--bows", 1), _count(args.seed, "--seed", 0)
     workers = None if args.workers is None else _count(args.workers, "--workers", 1)
@@ -86,9 +89,11 @@ def _study(args: argparse.Namespace) -> int:
     from bowfem.show.progress import Progress
     from bowfem.show.study_report import study_file, study_picture, study_report
 
-    spreads = usual_spreads(design) if args.vary is None else tuple(
-        Spread.from_text(design, text) for text in args.vary
-    )  # fmt: skip
+    spreads = (
+        usual_spreads(design)
+        if args.vary is None
+        else tuple(Spread.from_text(design, text) for text in args.vary)
+    )
     found = study(Plan(design, spreads, count, seed), workers=workers, progress=Progress("bows"))
     order = found.middle[0] if weight is None else weight
     band = ((1.0 - within) * order, (1.0 + within) * order) if order > 0.0 else None

@@ -20,9 +20,14 @@ if TYPE_CHECKING:
 
 #: Names of the figures as printed.
 NAMES = {
-    "weight": "weight", "energy": "energy", "yield_share": "of yield", "fold_share": "of folding",
-    "clearance": "clearance", "string_length": "string", "brace_height": "brace",
-}  # fmt: skip
+    "weight": "weight",
+    "energy": "energy",
+    "yield_share": "of yield",
+    "fold_share": "of folding",
+    "clearance": "clearance",
+    "string_length": "string",
+    "brace_height": "brace",
+}
 #: Causes shown at most in the picture, and share of the variance that is still told.
 BARS, LITTLE = 10, 0.0005
 
@@ -76,10 +81,13 @@ def study_report(found: Study, band: tuple[float, float] | None, system: System)
         low, high = (show(each, "force", system, 4) for each in band)
         lines.append(("in the band", f"{share:.1f} % of all bows draw {low} to {high}"))
     if solved and np.isfinite(found.error):
-        lines.append((
-            "checked", "bows made again from scratch, every section solved, differ in weight by "
-            f"at most {100.0 * found.error:.1g} %",
-        ))  # fmt: skip
+        lines.append(
+            (
+                "checked",
+                "bows made again from scratch, every section solved, differ in weight by "
+                f"at most {100.0 * found.error:.1g} %",
+            )
+        )
     for reason, number in Counter(reason for reason in found.reasons if reason).most_common(8):
         lines.append(("failed", f"{number}: {printable(reason)}"))
     if lines:
@@ -178,9 +186,14 @@ def study_picture(
         bars.set_xlim(0.0, 109.0)
         for row, share in enumerate(shares):
             bars.annotate(
-                f"{100.0 * share:.1f}", (100.0 * share, row), (3, 0), textcoords="offset points",
-                va="center", fontsize=8, color=INK,
-            )  # fmt: skip
+                f"{100.0 * share:.1f}",
+                (100.0 * share, row),
+                (3, 0),
+                textcoords="offset points",
+                va="center",
+                fontsize=8,
+                color=INK,
+            )
         bars.set_xlabel("% of the variance of the weight")
         bars.set_title("what spreads it", color=INK, fontsize=11, pad=24)
         bars.grid(True, axis="x", color=GREY, alpha=0.25, lw=0.6)

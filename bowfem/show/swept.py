@@ -245,8 +245,10 @@ class SweptBow:
             for part in below.parts
         ]
         one, two = turned[0], above.parts[0]  # they share the section in the middle
-        fields = {name: np.concatenate([values[:-1], two.fields[name]])
-                  for name, values in one.fields.items()}  # fmt: skip
+        fields = {
+            name: np.concatenate([values[:-1], two.fields[name]])
+            for name, values in one.fields.items()
+        }
         pipe = Swept(np.concatenate([one.points[:-1], two.points]), fields)
         parts = (pipe, *turned[1:], *above.parts[1:])
         contact: list[Array] = []
@@ -323,8 +325,17 @@ def _swept(walk: Walk, side: _Side, state: int, flip: float) -> _Limb:
     wraps = []
     for first, last in side.wraps:
         # wound round the sleeve that lies over the pipe there, if one does
-        under = next((k for k, layer in enumerate(side.layers) if layer.over and layer.turns
-                      and layer.part.first <= first and last <= layer.part.last), 0)  # fmt: skip
+        under = next(
+            (
+                k
+                for k, layer in enumerate(side.layers)
+                if layer.over
+                and layer.turns
+                and layer.part.first <= first
+                and last <= layer.part.last
+            ),
+            0,
+        )
         start = side.layers[under].part.first
         wall = parts[under].points[first - start : last - start + 1]
         out = wall[:, :, 1] - wall[:, :, 0]
@@ -345,15 +356,25 @@ def _side(walk: Walk, limb: LimbStates, shape: LimbShape, spacing: float, around
     sections = sections_at(walk.design, shape, s)
     turn = 0.5 * np.pi * shape.edge_on_share(s)
     wraps = tuple(span(s, each.start, each.end) for each in own.overlays if each.thickness is None)
-    return _Side(limb, shape, s, inner.size, turn, sections,
-                 layers(walk.design, shape, s, sections, around), wraps)  # fmt: skip
+    return _Side(
+        limb,
+        shape,
+        s,
+        inner.size,
+        turn,
+        sections,
+        layers(walk.design, shape, s, sections, around),
+        wraps,
+    )
 
 
 def _spaced(stops: Array, spacing: float) -> Array:
     """Return stations with the stops among them and no longer steps than the spacing."""
     count = np.maximum(np.ceil(np.diff(stops) / spacing - 1e-9), 1.0).astype(int)
-    steps = [np.linspace(a, b, n, endpoint=False)
-             for a, b, n in zip(stops[:-1], stops[1:], count, strict=True)]  # fmt: skip
+    steps = [
+        np.linspace(a, b, n, endpoint=False)
+        for a, b, n in zip(stops[:-1], stops[1:], count, strict=True)
+    ]
     return np.append(np.concatenate(steps), stops[-1])
 
 
@@ -381,8 +402,11 @@ def _axis(side: _Side, state: int, flip: float) -> tuple[Array, Array]:
     at = np.stack([x, y], axis=-1)
     way = np.stack([np.sin(angle), np.cos(angle)], axis=-1)
     u, v, h = u[:, None], v[:, None], h[:, None]
-    axis = (v * v * (1.0 + 2.0 * u) * at[cell] + u * u * (1.0 + 2.0 * v) * at[cell + 1]
-            + u * v * h * (v * way[cell] - u * way[cell + 1]))  # fmt: skip
+    axis = (
+        v * v * (1.0 + 2.0 * u) * at[cell]
+        + u * u * (1.0 + 2.0 * v) * at[cell + 1]
+        + u * v * h * (v * way[cell] - u * way[cell + 1])
+    )
     outside = side.s[m - 1 :]
     formed = shape.natural_angle(outside)
     turned = angle[-1] + formed - formed[0]

@@ -84,20 +84,27 @@ class Part:
         number = self._number
         a, b, below, above = j[None], j[None] + 1, i[:, None], i[:, None] + 1
         parts = [
-            quads(number(below, a, 1), number(below, b, 1), number(above, b, 1),
-                  number(above, a, 1)),
-            quads(number(below, a, 0), number(above, a, 0), number(above, b, 0),
-                  number(below, b, 0)),
-        ]  # fmt: skip
+            quads(
+                number(below, a, 1), number(below, b, 1), number(above, b, 1), number(above, a, 1)
+            ),
+            quads(
+                number(below, a, 0), number(above, a, 0), number(above, b, 0), number(below, b, 0)
+            ),
+        ]
         for at, way in ((np.array([first]), -1), (np.array([last]), 1)):
-            ring = quads(number(at, j, 0), number(at, j, 1), number(at, j + 1, 1),
-                         number(at, j + 1, 0))  # fmt: skip
+            ring = quads(
+                number(at, j, 0), number(at, j, 1), number(at, j + 1, 1), number(at, j + 1, 0)
+            )
             parts.append(ring[:, ::way])
         if cut or not self.closed:
             for at, way in ((low, -1), (high, 1)):
                 edge = np.array([at])
-                face = quads(number(i, edge, 0), number(i + 1, edge, 0), number(i + 1, edge, 1),
-                             number(i, edge, 1))  # fmt: skip
+                face = quads(
+                    number(i, edge, 0),
+                    number(i + 1, edge, 0),
+                    number(i + 1, edge, 1),
+                    number(i, edge, 1),
+                )
                 parts.append(face[:, ::way])
         return np.concatenate(parts)
 
@@ -190,9 +197,15 @@ def layers(
 
 
 def _tube(
-    name: str, pipe: Pipe, thickness: Array, first: int, around: int, law: Law,
-    own: bool = True, over: bool = False,
-) -> Layer:  # fmt: skip
+    name: str,
+    pipe: Pipe,
+    thickness: Array,
+    first: int,
+    around: int,
+    law: Law,
+    own: bool = True,
+    over: bool = False,
+) -> Layer:
     def pressed(thin: Array) -> tuple[Array, Array]:
         return outlines(pipe, around, thickness * thin)
 

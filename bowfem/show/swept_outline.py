@@ -79,17 +79,18 @@ def _round_the_wall(outline: Outline, around: int) -> tuple[Array, Array, Array,
     def closed(values: Array) -> Array:
         return np.concatenate([values[-1:], values, values[:1]])
 
-    x, y, nx, ny = (
-        closed(v) for v in (outline.x, outline.y, outline.normal_x, outline.normal_y)
-    )  # fmt: skip
+    x, y, nx, ny = (closed(v) for v in (outline.x, outline.y, outline.normal_x, outline.normal_y))
     cell = np.clip(np.searchsorted(knots, at, side="right") - 1, 0, knots.size - 2)
     h = (knots[cell + 1] - knots[cell]).clip(1e-12)  # a circle's flats have no length
     u = (at - knots[cell]) / h
     v = 1.0 - u
 
     def read(values: Array, way: Array) -> Array:
-        return (v * v * (1.0 + 2.0 * u) * values[cell] + u * u * (1.0 + 2.0 * v) * values[cell + 1]
-                + u * v * h * (v * way[cell] - u * way[cell + 1]))  # fmt: skip
+        return (
+            v * v * (1.0 + 2.0 * u) * values[cell]
+            + u * u * (1.0 + 2.0 * v) * values[cell + 1]
+            + u * v * h * (v * way[cell] - u * way[cell + 1])
+        )
 
     turn = np.interp(at, knots, turned)
     return read(x, -ny), read(y, nx), np.cos(turn), np.sin(turn)

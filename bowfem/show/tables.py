@@ -167,12 +167,15 @@ def _length_lines(lengths: Lengths, system: System) -> list[tuple[str, str]]:
         return f"{sides} {shown_unit('length', system)}"
 
     return [
-        ("lengths", f"{show(lengths.tip_to_tip, 'length', system)} from tip to tip unstrung, "
-         f"{show(lengths.along_back, 'length', system)} along the back between the grooves; "
-         f"trade length {show(lengths.trade, 'length', system)} (string plus "
-         f"{show(TRADE_ALLOWANCE, 'length', system)}, common practice)"),
+        (
+            "lengths",
+            f"{show(lengths.tip_to_tip, 'length', system)} from tip to tip unstrung, "
+            f"{show(lengths.along_back, 'length', system)} along the back between the grooves; "
+            f"trade length {show(lengths.trade, 'length', system)} (string plus "
+            f"{show(TRADE_ALLOWANCE, 'length', system)}, common practice)",
+        ),
         ("box", f"{box(lengths.unstrung)} unstrung, {box(lengths.strung)} strung"),
-    ]  # fmt: skip
+    ]
 
 
 def _tuning_lines(tuning: Tuning, system: System) -> list[tuple[str, str]]:
@@ -185,15 +188,24 @@ def _tuning_lines(tuning: Tuning, system: System) -> list[tuple[str, str]]:
     times = [show(time, "time", system, 3) for time in tuning.return_times]
     late = "neither limb is late" if not tuning.late else f"the {tuning.late} limb is late"
     return [
-        ("tiller", f"{show(tuning.tiller, 'length', system, 2)}: from string to belly {upper} on "
-         f"the upper and {lower} on the lower limb, {place_text(tuning.fade, system)} from the "
-         "centre, at brace"),
-        ("balance", f"turns {show(abs(turn), 'angle', system, 2)} in the hand from brace to the "
-         f"last draw, the {way} limb toward the archer"),
+        (
+            "tiller",
+            f"{show(tuning.tiller, 'length', system, 2)}: from string to belly {upper} on "
+            f"the upper and {lower} on the lower limb, {place_text(tuning.fade, system)} from the "
+            "centre, at brace",
+        ),
+        (
+            "balance",
+            f"turns {show(abs(turn), 'angle', system, 2)} in the hand from brace to the "
+            f"last draw, the {way} limb toward the archer",
+        ),
         ("nock travel", f"from {below} below to {above} above the arrow's line at the last draw"),
-        ("limbs", f"{late}: alone the upper limb comes back in {times[0]}, the lower in "
-         f"{times[1]}, by an estimate to compare them"),
-    ]  # fmt: skip
+        (
+            "limbs",
+            f"{late}: alone the upper limb comes back in {times[0]}, the lower in "
+            f"{times[1]}, by an estimate to compare them",
+        ),
+    ]
 
 
 def summary_table(walk: Walk, summary: Summary, system: System) -> str:
@@ -202,28 +214,54 @@ def summary_table(walk: Walk, summary: Summary, system: System) -> str:
     choice = design.pipe_choice
     wall = "expected of this size" if choice.size else "from its weight" if not choice.wall else ""
     lines = [
-        ("pipe", f"{printable(choice.size or pipe.name or 'as measured')}: "
-         f"{show(pipe.outer_diameter, 'length', system)} outside, "
-         f"{show(pipe.wall, 'length', system, 3)} wall{f' ({wall})' if wall else ''}, "
-         f"cut {show(choice.cut_length, 'length', system)}"),
-        ("material", "rigid PVC at 23 C, assumed: test your own" if design.material_choice.law is
-         None and design.material_choice.temperature is None
-         and design.material_choice.stiffness is None else "as in the design"),
-        ("brace height", f"{show(walk.brace_height, 'length', system)} from pivot to string, "
-         f"tension {show(walk.brace_tension, 'force', system, 3)}"),
-        ("string", f"{show(walk.string_length, 'length', system)} between grooves, untensioned; "
-         f"{design.string.strands} strands, breaks at {summary.string_reserve:.1f} x weight"),
-        ("weight", f"{show(summary.weight, 'force', system, 3)} at "
-         f"{draw_text(walk, summary.draw, system)}"),
-        ("stored energy", f"{show(summary.energy, 'energy', system, 3)} since brace, "
-         f"{summary.energy_ratio:.2f} of weight x stroke"),
-        ("stack", f"{show(summary.stack, 'spring_rate', system, 3)} steepest rise of weight in the "
-         "last quarter"),
+        (
+            "pipe",
+            f"{printable(choice.size or pipe.name or 'as measured')}: "
+            f"{show(pipe.outer_diameter, 'length', system)} outside, "
+            f"{show(pipe.wall, 'length', system, 3)} wall{f' ({wall})' if wall else ''}, "
+            f"cut {show(choice.cut_length, 'length', system)}",
+        ),
+        (
+            "material",
+            "rigid PVC at 23 C, assumed: test your own"
+            if design.material_choice.law is None
+            and design.material_choice.temperature is None
+            and design.material_choice.stiffness is None
+            else "as in the design",
+        ),
+        (
+            "brace height",
+            f"{show(walk.brace_height, 'length', system)} from pivot to string, "
+            f"tension {show(walk.brace_tension, 'force', system, 3)}",
+        ),
+        (
+            "string",
+            f"{show(walk.string_length, 'length', system)} between grooves, untensioned; "
+            f"{design.string.strands} strands, breaks at {summary.string_reserve:.1f} x weight",
+        ),
+        (
+            "weight",
+            f"{show(summary.weight, 'force', system, 3)} at "
+            f"{draw_text(walk, summary.draw, system)}",
+        ),
+        (
+            "stored energy",
+            f"{show(summary.energy, 'energy', system, 3)} since brace, "
+            f"{summary.energy_ratio:.2f} of weight x stroke",
+        ),
+        (
+            "stack",
+            f"{show(summary.stack, 'spring_rate', system, 3)} steepest rise of weight in the "
+            "last quarter",
+        ),
         ("fold", _fold_text(walk, summary, system)),
-        ("evenness", f"bends at most {summary.hinge.index:.2f} times as much as around it, "
-         f"{spot_text(summary.hinge.s, summary.hinge.limb, system)}"),
+        (
+            "evenness",
+            f"bends at most {summary.hinge.index:.2f} times as much as around it, "
+            f"{spot_text(summary.hinge.s, summary.hinge.limb, system)}",
+        ),
         ("string follow", _follow_text(summary, system)),
-    ]  # fmt: skip
+    ]
     lines += string_lines(walk, summary, system)
     lines += _length_lines(summary.lengths, system)
     if summary.tuning is not None:

@@ -157,9 +157,13 @@ class Scene:
         own = plotter is None
         if own:
             plotter = pv.Plotter(
-                shape=(1, 2), col_weights=list(WIDTHS), border=False,
-                off_screen=off_screen, window_size=list(size), lighting="three lights",
-            )  # fmt: skip
+                shape=(1, 2),
+                col_weights=list(WIDTHS),
+                border=False,
+                off_screen=off_screen,
+                window_size=list(size),
+                lighting="three lights",
+            )
         self.plotter = plotter
         self._views = [(0, 0), (0, 1)] if own else []
         ends = self._at(0), self._at(self.bow.n_states - 1)
@@ -175,10 +179,17 @@ class Scene:
             mesh, _ = piece
             # one array under the bar's own name: pyvista's bars are told apart by their titles
             plotter.add_mesh(
-                mesh, name=f"wall{number}", scalars="shown", cmap=MAP, n_colors=BANDS,
-                smooth_shading=False, show_scalar_bar=False, ambient=0.35, diffuse=0.75,
+                mesh,
+                name=f"wall{number}",
+                scalars="shown",
+                cmap=MAP,
+                n_colors=BANDS,
+                smooth_shading=False,
+                show_scalar_bar=False,
+                ambient=0.35,
+                diffuse=0.75,
                 nan_color=MUTED,
-            )  # fmt: skip
+            )
         self._activate(0)
         ghost = _quads(self._at(0).points, self.bow.parts[0].skin())
         self._ghost = plotter.add_mesh(
@@ -244,18 +255,28 @@ class Scene:
                 plotter.remove_actor(f"{name} {view}", render=False)
             for number, wrap in enumerate(body.wraps):
                 plotter.add_mesh(
-                    _quads(*band(wrap, cut=view > 0)), name=f"wrap{number} {view}", color=WOUND,
-                    render=False, show_scalar_bar=False, reset_camera=False,
-                )  # fmt: skip
+                    _quads(*band(wrap, cut=view > 0)),
+                    name=f"wrap{number} {view}",
+                    color=WOUND,
+                    render=False,
+                    show_scalar_bar=False,
+                    reset_camera=False,
+                )
             lines = [("string", body.string, 0.5 * thickness, INK)] if body.string.size else []
             # thicker than the string, so that it is seen: a mark, not a body
-            lines += [(f"contact{number}", line, (0.9 if view else 1.6) * thickness, MARK)
-                      for number, line in enumerate(body.contact[:4])]  # fmt: skip
+            lines += [
+                (f"contact{number}", line, (0.9 if view else 1.6) * thickness, MARK)
+                for number, line in enumerate(body.contact[:4])
+            ]
             for name, line, radius, colour in lines:
                 plotter.add_mesh(
-                    _quads(*tube(line, radius)), name=f"{name} {view}", color=colour,
-                    render=False, show_scalar_bar=False, reset_camera=False,
-                )  # fmt: skip
+                    _quads(*tube(line, radius)),
+                    name=f"{name} {view}",
+                    color=colour,
+                    render=False,
+                    show_scalar_bar=False,
+                    reset_camera=False,
+                )
         self._activate(0)
 
     def label(self) -> str:
@@ -271,24 +292,44 @@ class Scene:
         lines = self.label().split("\n")
         # always as many, so that they stay in place from state to state
         plotter.add_text(
-            "\n".join(lines + [" "] * (LINES - len(lines))), name="label", position=(0.03, 0.78),
-            viewport=True, font_size=11, color=INK, render=False,
-        )  # fmt: skip
+            "\n".join(lines + [" "] * (LINES - len(lines))),
+            name="label",
+            position=(0.03, 0.78),
+            viewport=True,
+            font_size=11,
+            color=INK,
+            render=False,
+        )
         unit = shown_unit(chosen.kind, self.system)
         for title in list(plotter.scalar_bars.keys()):
             plotter.remove_scalar_bar(title, render=False)
         mapper = plotter.renderers[0 if self._views else self._active()].actors["wall0"].mapper
         plotter.add_scalar_bar(
-            title=f"{chosen.label} ({unit})\n", mapper=mapper, n_labels=5, fmt="{:.4g}",
-            color=INK, position_x=0.06, position_y=0.02, width=0.86, height=0.105,
-            title_font_size=17, label_font_size=16, vertical=False, render=False,
-        )  # fmt: skip
+            title=f"{chosen.label} ({unit})\n",
+            mapper=mapper,
+            n_labels=5,
+            fmt="{:.4g}",
+            color=INK,
+            position_x=0.06,
+            position_y=0.02,
+            width=0.86,
+            height=0.105,
+            title_font_size=17,
+            label_font_size=16,
+            vertical=False,
+            render=False,
+        )
         if self._views:
             self._activate(1)
             plotter.add_text(
-                f"{self._spot}\nwall cut open", name="spot", position=(0.06, 0.9), viewport=True,
-                font_size=11, color=INK, render=False,
-            )  # fmt: skip
+                f"{self._spot}\nwall cut open",
+                name="spot",
+                position=(0.06, 0.9),
+                viewport=True,
+                font_size=11,
+                color=INK,
+                render=False,
+            )
             self._activate(0)
 
     def _aim(self) -> None:
@@ -364,21 +405,38 @@ class Scene:
             plotter.render()
 
         self.slider = plotter.add_slider_widget(
-            walked, (0, self.bow.n_states), value=self.state - UNSTRUNG, fmt="%.0f",
+            walked,
+            (0, self.bow.n_states),
+            value=self.state - UNSTRUNG,
+            fmt="%.0f",
             title="step of the walk: 0 unstrung, 1 brace, last full draw",
-            pointa=(0.05, 0.22), pointb=(0.42, 0.22), color=INK, title_height=0.016,
-            slider_width=0.014, tube_width=0.003, interaction_event="always",
-        )  # fmt: skip
+            pointa=(0.05, 0.22),
+            pointb=(0.42, 0.22),
+            color=INK,
+            title_height=0.016,
+            slider_width=0.014,
+            tube_width=0.003,
+            interaction_event="always",
+        )
         plotter.add_checkbox_button_widget(
-            haunted, value=self.ghost, position=(24, plotter.window_size[1] - 36), size=20,
-            color_on="#00336f", color_off="#c9d2dc", background_color=INK,
-        )  # fmt: skip
+            haunted,
+            value=self.ghost,
+            position=(24, plotter.window_size[1] - 36),
+            size=20,
+            color_on="#00336f",
+            color_off="#c9d2dc",
+            background_color=INK,
+        )
         plotter.add_key_event("n", following)
         plotter.add_key_event("b", lambda: haunted(not self.ghost))
         plotter.add_text(
-            "b  shape at brace    n  next quantity", name="keys", position=(0.065, 0.962),
-            viewport=True, font_size=9, color=MUTED,
-        )  # fmt: skip
+            "b  shape at brace    n  next quantity",
+            name="keys",
+            position=(0.065, 0.962),
+            viewport=True,
+            font_size=9,
+            color=MUTED,
+        )
 
 
 def _quads(points: Array, cells: NDArray[np.int64]) -> Any:

@@ -89,18 +89,23 @@ def web_page(walk: Walk, quantity: str = "yield", *, system: System = "us") -> s
     def whole(points: Array) -> NDArray[np.float64]:
         return np.rint((points - middle) * scale)
 
-    ends = {name: scale_ends((bodies[0], bodies[bow.n_states - 1]), name, system)
-            for name in QUANTITIES}  # fmt: skip
+    ends = {
+        name: scale_ends((bodies[0], bodies[bow.n_states - 1]), name, system) for name in QUANTITIES
+    }
     states = []
     for state, body in bodies.items():
-        fields = [pack.add(_steps(body.field(name), name, ends[name], system), "uint8")
-                  for name in QUANTITIES]  # fmt: skip
-        states.append({
-            "said": "\n".join(state_lines(walk, body, state, system)),
-            "points": pack.add(whole(body.points), "int16"),
-            "fields": fields,
-            "added": _added(walk, body, pack, whole, to_rgb),
-        })  # fmt: skip
+        fields = [
+            pack.add(_steps(body.field(name), name, ends[name], system), "uint8")
+            for name in QUANTITIES
+        ]
+        states.append(
+            {
+                "said": "\n".join(state_lines(walk, body, state, system)),
+                "points": pack.add(whole(body.points), "int16"),
+                "fields": fields,
+                "added": _added(walk, body, pack, whole, to_rgb),
+            }
+        )
     size = high - low
     yaw, pitch = np.arctan2(-WAY[0], WAY[2]), np.arctan2(WAY[1], np.hypot(WAY[0], WAY[2]))
     wide = np.hypot(size[0], size[2] * np.tan(yaw)) * abs(np.cos(yaw))

@@ -50,15 +50,21 @@ def materials(draw: st.DrawFn) -> MaterialChoice:
     if law == "saturating":
         numbers |= {"yield_tension": draw(stress), "yield_compression": draw(stress)}
     if law == "ramberg-osgood":
-        numbers |= {"reference_stress": draw(stress), "exponent": draw(st.floats(2, 10)),
-                    "offset_strain": draw(st.floats(1e-3, 0.05))}  # fmt: skip
+        numbers |= {
+            "reference_stress": draw(stress),
+            "exponent": draw(st.floats(2, 10)),
+            "offset_strain": draw(st.floats(1e-3, 0.05)),
+        }
     if law == "table":
         steps = draw(st.lists(st.tuples(st.floats(1e-3, 0.01), st.floats(0, 20e6)), min_size=2))
         steps[0] = (steps[0][0], 10e6)
         sums = np.cumsum(np.array(steps[:8]), axis=0).tolist()
         numbers["points"] = tuple(Point(strain, stress) for strain, stress in sums)
-    optional = {"poisson": st.floats(0.2, 0.45), "density": st.floats(1300, 1500),
-                "temperature": st.floats(283.15, 333.15)}  # fmt: skip
+    optional = {
+        "poisson": st.floats(0.2, 0.45),
+        "density": st.floats(1300, 1500),
+        "temperature": st.floats(283.15, 333.15),
+    }
     numbers |= {key: draw(value) for key, value in optional.items() if draw(st.booleans())}
     return MaterialChoice(law=law, **numbers)
 
@@ -110,15 +116,21 @@ def designs(draw: st.DrawFn) -> Design:
         notes=draw(st.text(LETTERS, max_size=60)),
         pipe_choice=PipeChoice(cut_length=length, **pipe),
         material_choice=draw(materials()),
-        handle=Handle(2 * root, draw(st.floats(-0.3, 0.3)), draw(st.none() | st.floats(0, 0.05)),
-                      offset, draw(small), draw(small)),
+        handle=Handle(
+            2 * root,
+            draw(st.floats(-0.3, 0.3)),
+            draw(st.none() | st.floats(0, 0.05)),
+            offset,
+            draw(small),
+            draw(small),
+        ),
         limb=draw(made),
         lower=draw(st.none() | made),
         nock=Nock(inset, draw(st.none() | st.floats(0.01, 0.05))),
         string=BowString(material, draw(st.integers(6, 30)), nock_height=draw(small), **by),
         draw=Draw(draw(st.floats(0.4, 0.8)), measure),
         limits=Limits(draw(st.none() | st.floats(0.5, 2.0))),
-    )  # fmt: skip
+    )
 
 
 @st.composite
@@ -140,10 +152,16 @@ def limbs(draw: st.DrawFn, diameter: float, wall: float, root: float, half: floa
     sleeves = []
     if draw(st.booleans()):  # over the handle and a bit of the limb, with room to slip on
         sleeves.append(
-            Sleeve(end=draw(st.floats(root, half)), start=draw(st.floats(0, root / 2)), fit=fit,
-                   outer_diameter=diameter + 2 * wall, wall=wall * draw(st.floats(0.5, 1)),
-                   modulus=draw(another), density=draw(st.none() | st.floats(1000, 2000)))
-        )  # fmt: skip
+            Sleeve(
+                end=draw(st.floats(root, half)),
+                start=draw(st.floats(0, root / 2)),
+                fit=fit,
+                outer_diameter=diameter + 2 * wall,
+                wall=wall * draw(st.floats(0.5, 1)),
+                modulus=draw(another),
+                density=draw(st.none() | st.floats(1000, 2000)),
+            )
+        )
     if draw(st.booleans()):  # a rod in the round handle
         sleeves.append(
             Sleeve(start=0.0, end=root, outer_diameter=0.9 * (diameter - 2 * wall), fit=fit)
@@ -152,8 +170,14 @@ def limbs(draw: st.DrawFn, diameter: float, wall: float, root: float, half: floa
     if draw(st.booleans()):
         overlays.append(Overlay(start=first, end=half, mass_per_length=draw(st.floats(1e-6, 0.1))))
     if draw(st.booleans()):
-        overlays.append(Overlay(start=first, end=half, thickness=draw(st.floats(1e-3, 5e-3)),
-                                modulus=draw(st.floats(1e9, 40e9))))  # fmt: skip
+        overlays.append(
+            Overlay(
+                start=first,
+                end=half,
+                thickness=draw(st.floats(1e-3, 5e-3)),
+                modulus=draw(st.floats(1e9, 40e9)),
+            )
+        )
     return Limb(marks, taper, draw(bends(root, half)), tip, tuple(sleeves), tuple(overlays))
 
 
@@ -222,8 +246,12 @@ def read_or_refuse(text: str) -> None:
     else:
         for limb in design.limbs:
             s = np.linspace(0.0, limb.length, 50)
-            for values in (limb.thickness_at(s), limb.natural_angle(s),
-                           limb.natural_curvature(s), limb.edge_on_share(s)):  # fmt: skip
+            for values in (
+                limb.thickness_at(s),
+                limb.natural_angle(s),
+                limb.natural_curvature(s),
+                limb.edge_on_share(s),
+            ):
                 assert np.all(np.isfinite(values))
         assert math.isfinite(design.material.initial_modulus)
         assert Design.from_toml(design.to_toml()) == design
@@ -236,17 +264,74 @@ UNITS = st.sampled_from(["in", "mm", "ft", "deg", "rad", "lbf", "MPa", "%", "C",
 VALUES = st.one_of(
     st.builds('"{} {}"'.format, NUMBERS, UNITS),
     NUMBERS,
-    st.sampled_from(["true", "[]", "{}", '""', "[[]]", "[{}]", "1979-05-27", '["3 in"]', "nan",
-                     '"round"', '"forward"', '{ at = "3 in" }', "0x10", "1_000"]),
+    st.sampled_from(
+        [
+            "true",
+            "[]",
+            "{}",
+            '""',
+            "[[]]",
+            "[{}]",
+            "1979-05-27",
+            '["3 in"]',
+            "nan",
+            '"round"',
+            '"forward"',
+            '{ at = "3 in" }',
+            "0x10",
+            "1_000",
+        ]
+    ),
     st.text(LETTERS, max_size=8).map(lambda text: f'"{text}"'),
-)  # fmt: skip
-KEYS = ["size", "outer_diameter", "wall", "mass_per_length", "cut_length", "law", "modulus",
-        "points", "exponent", "density", "temperature", "length", "set", "pivot", "at",
-        "thickness", "taper", "marks", "bends", "tip", "from", "to", "radius", "angle",
-        "direction", "edge_on_from", "transition", "inset", "material", "strands",
-        "brace_height", "diameter", "measure", "name", "notes", "lower", "offset", "pivot_height",
-        "arrow_height", "nock_height", "lower_inset", "sleeves", "overlays", "fit", "limits",
-        "longest"]  # fmt: skip
+)
+KEYS = [
+    "size",
+    "outer_diameter",
+    "wall",
+    "mass_per_length",
+    "cut_length",
+    "law",
+    "modulus",
+    "points",
+    "exponent",
+    "density",
+    "temperature",
+    "length",
+    "set",
+    "pivot",
+    "at",
+    "thickness",
+    "taper",
+    "marks",
+    "bends",
+    "tip",
+    "from",
+    "to",
+    "radius",
+    "angle",
+    "direction",
+    "edge_on_from",
+    "transition",
+    "inset",
+    "material",
+    "strands",
+    "brace_height",
+    "diameter",
+    "measure",
+    "name",
+    "notes",
+    "lower",
+    "offset",
+    "pivot_height",
+    "arrow_height",
+    "nock_height",
+    "lower_inset",
+    "sleeves",
+    "overlays",
+    "fit",
+    "limits",
+    "longest",
+]
 TOKEN = re.compile(r'"[^"\n]*"|[A-Za-z_]+|[0-9.]+|\S')
 
 
@@ -298,11 +383,14 @@ def test_any_text_is_read_or_refused(text: str) -> None:
         ["pipe", "material", "handle", "limb.tip", "nock", "string", "draw", "limits"]
     ),
     value=st.one_of(
-        st.floats(), st.integers(), st.text(), st.none(),
+        st.floats(),
+        st.integers(),
+        st.text(),
+        st.none(),
         st.builds("{} {}".format, st.floats(), UNITS),
         st.builds("{} {}".format, st.decimals(-100, 100, places=2), UNITS),
     ),
-)  # fmt: skip
+)
 @settings(max_examples=500, deadline=None)
 def test_changed_to_anything_is_a_design_or_refused(key: str, group: str, value: Any) -> None:
     design = Design.from_toml(EXAMPLES[1])

@@ -19,7 +19,7 @@ from bowfem.rod import (
     follow,
     pull,
     rest_length,
-)  # fmt: skip
+)
 
 #: Rounding, and Newton's last step of 1e-9 of the length, whose square is left.
 SAME = 1e-9
@@ -53,10 +53,12 @@ class Case(NamedTuple):
             return 0.0 * s + (force / self.stretch if self.stretch else np.inf)
 
         return Rod.from_curvature(
-            np.linspace(0.0, length, n + 1), angle=angle, EA=axial,
+            np.linspace(0.0, length, n + 1),
+            angle=angle,
+            EA=axial,
             EI=lambda s: stiffness * (1.0 - self.taper * (s / length)),
             curvature0=side * self.curvature / length,
-        )  # fmt: skip
+        )
 
     def loads(self, *, angle=0.0, side=1.0, length=1.0, stiffness=1.0):
         """All loads, likewise."""
@@ -71,7 +73,7 @@ class Case(NamedTuple):
             Force(**turned(0.0, self.push), follower=True),
             Pressure(side * self.pressure * force / length),
             LineLoad(**{k: v / length for k, v in turned(0.0, self.weight).items()}),
-        ]  # fmt: skip
+        ]
 
     def solve(self, factors=(1.0,), **change) -> Path:
         """Follow the loads."""
@@ -79,9 +81,17 @@ class Case(NamedTuple):
 
 
 cases = st.builds(
-    Case, curvature=unit, taper=st.floats(0.0, 0.8), stretch=st.sampled_from([0.0, 1e-3]),
-    fx=unit, fy=unit, couple=unit, push=unit, pressure=unit, weight=unit,
-)  # fmt: skip
+    Case,
+    curvature=unit,
+    taper=st.floats(0.0, 0.8),
+    stretch=st.sampled_from([0.0, 1e-3]),
+    fx=unit,
+    fy=unit,
+    couple=unit,
+    push=unit,
+    pressure=unit,
+    weight=unit,
+)
 
 
 def turn(xy, angle):
@@ -132,7 +142,7 @@ def test_energy_is_the_work_of_the_loads(case):
     factors = np.linspace(0.0, 1.0, 41)
     path = dead.solve(factors)
     # complementary work: load factor times what the loads do
-    done = (dead.fx * path.tip[:, 0] + dead.fy * path.tip[:, 1] + dead.couple * path.turn[:, -1])
+    done = dead.fx * path.tip[:, 0] + dead.fy * path.tip[:, 1] + dead.couple * path.turn[:, -1]
     done = done - done[0]
     weights = np.ones(41)
     weights[1:-1:2], weights[2:-1:2] = 4.0, 2.0
@@ -183,24 +193,36 @@ class Limb(NamedTuple):
         nodes = np.concatenate([np.linspace(0, 0.4, 5), np.linspace(0.4, 0.6, 4)[1:]]) * length
         force = stiffness / length**2
         rod = Rod.from_curvature(
-            nodes, EI=lambda s: stiffness * (40 - self.taper * 50 * (s / length)),
+            nodes,
+            EI=lambda s: stiffness * (40 - self.taper * 50 * (s / length)),
             curvature0=lambda s: np.where(s > 0.4 * length, -self.curl / length, 0.0),
-            belly=self.offset * length, angle=angle, origin=at,
-        )  # fmt: skip
+            belly=self.offset * length,
+            angle=angle,
+            origin=at,
+        )
         nock = np.array([[0.0, 0.1], [0.0, 0.16], [0.0, self.draw]]) * length
         way = turn(nock, angle) + at
         rest = rest_length(rod, way[0])
         short = rest - 0.012 * length
         return pull(
-            rod, [clamp(0)], TautString(EA=self.EA * force), way, short,
-            begin=(*way[0], rest), settings=TIGHT,
-        )  # fmt: skip
+            rod,
+            [clamp(0)],
+            TautString(EA=self.EA * force),
+            way,
+            short,
+            begin=(*way[0], rest),
+            settings=TIGHT,
+        )
 
 
 limbs = st.builds(
-    Limb, curl=st.floats(0.5, 7.0), taper=st.floats(0.0, 1.0), offset=st.floats(0.0, 0.015),
-    EA=st.sampled_from([np.inf, 2e4, 1e6]), draw=st.floats(0.2, 0.45),
-)  # fmt: skip
+    Limb,
+    curl=st.floats(0.5, 7.0),
+    taper=st.floats(0.0, 1.0),
+    offset=st.floats(0.0, 0.015),
+    EA=st.sampled_from([np.inf, 2e4, 1e6]),
+    draw=st.floats(0.2, 0.45),
+)
 
 
 @given(limbs, angles, unit, unit)

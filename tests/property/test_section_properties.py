@@ -24,9 +24,13 @@ wall_shares = st.floats(0.03, 0.2)
 presses = st.floats(0.0, 1.0)
 moduli = st.floats(1e9, 5e9)
 power_laws = st.builds(
-    RambergOsgood, moduli, st.floats(2e7, 1e8), st.floats(1e-3, 0.05), st.floats(1.5, 40.0),
+    RambergOsgood,
+    moduli,
+    st.floats(2e7, 1e8),
+    st.floats(1e-3, 0.05),
+    st.floats(1.5, 40.0),
     st.floats(0.7, 1.6),
-)  # fmt: skip
+)
 laws = st.one_of(
     st.builds(Linear, moduli),
     st.builds(Saturating, moduli, st.floats(2e7, 1e8), st.floats(2e7, 1e8)),
@@ -54,9 +58,7 @@ def test_stress_rises_with_strain_and_energy_is_convex(law, strain, more):
     assert middle <= ends * (1.0 + 1e-12)
 
 
-steps = st.lists(
-    st.tuples(st.floats(1e-3, 2e-2), st.floats(0.0, 2e7)), min_size=2, max_size=8
-)  # fmt: skip
+steps = st.lists(st.tuples(st.floats(1e-3, 2e-2), st.floats(0.0, 2e7)), min_size=2, max_size=8)
 
 
 @given(steps)
@@ -121,9 +123,15 @@ def test_tangent_is_the_slope_of_the_moment(diameter, share, press, law, strain)
 soft_laws = st.one_of(
     st.builds(Linear, moduli),
     st.builds(Saturating, moduli, st.floats(3e7, 1e8), st.floats(3e7, 1e8)),
-    st.builds(RambergOsgood, moduli, st.floats(3e7, 1e8), st.floats(5e-3, 0.03),
-              st.floats(3.0, 8.0), st.floats(0.8, 1.4)),
-)  # fmt: skip
+    st.builds(
+        RambergOsgood,
+        moduli,
+        st.floats(3e7, 1e8),
+        st.floats(5e-3, 0.03),
+        st.floats(3.0, 8.0),
+        st.floats(0.8, 1.4),
+    ),
+)
 
 
 @settings(max_examples=25)

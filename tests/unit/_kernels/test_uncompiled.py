@@ -20,9 +20,12 @@ print(json.dumps([drawn.pull[:, 1].tolist(), drawn.contact[:, 0].tolist()]))
 
 def run(root, **extra: str) -> list[np.ndarray]:
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", PULL], cwd=root, env={**os.environ, **extra},
-        capture_output=True, text=True,
-    )  # fmt: skip
+        [sys.executable, "-W", "error", "-c", PULL],
+        cwd=root,
+        env={**os.environ, **extra},
+        capture_output=True,
+        text=True,
+    )
     assert done.returncode == 0, done.stderr
     return [np.array(part) for part in json.loads(done.stdout)]
 

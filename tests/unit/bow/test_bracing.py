@@ -26,8 +26,12 @@ def bracing(made: Design) -> Bracing:
 
 
 def curled(degrees: float, radius: str = "3.65 in", start: str = "16 in") -> Design:
-    return design("curlew", limb__bends__1__angle=f"{degrees} deg",
-                  limb__bends__1__radius=radius, limb__bends__1__from=start)  # fmt: skip
+    return design(
+        "curlew",
+        limb__bends__1__angle=f"{degrees} deg",
+        limb__bends__1__radius=radius,
+        limb__bends__1__from=start,
+    )
 
 
 @pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew"])
@@ -38,8 +42,9 @@ def test_braced_string_stands_square_and_length_gives_height_back(name, inches):
     assert path.nock[-1, 1] - made.pivot_distance == pytest.approx(inches * INCH, rel=1e-12)
     assert abs(path.pull[-1, 1]) < 1e-9 * path.tension[-1]
     # statics: the clamp balances a pull straight across
-    np.testing.assert_allclose(path.reaction[-1, 0, :2], -path.pull[-1],
-                               atol=1e-6 * path.tension[-1])  # fmt: skip
+    np.testing.assert_allclose(
+        path.reaction[-1, 0, :2], -path.pull[-1], atol=1e-6 * path.tension[-1]
+    )
     again = bracing(made).to_length(float(path.string_length[-1]))
     assert again.nock[-1, 1] == pytest.approx(path.nock[-1, 1], abs=1e-8)
     assert again.tension[-1] == pytest.approx(path.tension[-1], rel=1e-6)
@@ -96,12 +101,17 @@ def test_string_too_long():
 
 
 def test_shorter_strings_stand_higher_until_the_limb_folds():
-    heights = [walk(design("wagtail", string__length=f"{n} in"), 0.4).brace_height
-               for n in (45, 42, 38)]  # fmt: skip
+    heights = [
+        walk(design("wagtail", string__length=f"{n} in"), 0.4).brace_height for n in (45, 42, 38)
+    ]
     assert heights == sorted(heights) and heights[0] < heights[2] - 4 * INCH
-    short = design("wagtail", pipe__size="1-1/2 in Sch 40", string__length="30 in",
-                   limb__marks__1__thickness="1.5 in",
-                   limb__marks__2__thickness="1 in")  # fmt: skip
+    short = design(
+        "wagtail",
+        pipe__size="1-1/2 in Sch 40",
+        string__length="30 in",
+        limb__marks__1__thickness="1.5 in",
+        limb__marks__2__thickness="1 in",
+    )
     assert refused(short).reason in (BraceStop.FOLD, BraceStop.OVERBENT)
 
 
@@ -114,8 +124,9 @@ def test_error_crosses_processes():
 
 def test_limb_that_meets_itself_is_seen():
     def arc(turn: float, x: float) -> Rod:
-        return Rod.from_curvature(np.linspace(0.0, 0.1 * turn, 13), EI=1.0, curvature0=-10.0,
-                                  belly=0.01, origin=(x, 0.0))  # fmt: skip
+        return Rod.from_curvature(
+            np.linspace(0.0, 0.1 * turn, 13), EI=1.0, curvature0=-10.0, belly=0.01, origin=(x, 0.0)
+        )
 
     def met(rod: Rod) -> bool:
         return meets(follow(rod, [clamp(0)], [Force(y=1e-9)]))
@@ -133,15 +144,21 @@ def test_string_bound_past_the_end_slips(angle, past):
     rod = Rod.arc(1.0, angle, 12, EI=1e6)
     tip = np.array([np.sin(angle), 1.0 - np.cos(angle)])
     reach = float(np.hypot(*(tip - (0.0, 3.0))))
-    path = pull(rod, [clamp(0)], TautString(EA=1e3), [(0.0, 3.0)], 0.999 * reach,
-                begin=(0.0, 3.0, reach))  # fmt: skip
+    path = pull(
+        rod, [clamp(0)], TautString(EA=1e3), [(0.0, 3.0)], 0.999 * reach, begin=(0.0, 3.0, reach)
+    )
     assert bool(slipped(path)[-1]) is past
 
 
 def test_a_limb_whose_unstrung_end_points_past_the_string_slips():
     # two thirds of a turn toward the archer: the end points back at the limb, under the string
-    made = design("curlew", limb__bends__1__direction="back", limb__bends__1__angle="240 deg",
-                  limb__bends__1__radius="3 in", limb__bends__1__from="12 in")  # fmt: skip
+    made = design(
+        "curlew",
+        limb__bends__1__direction="back",
+        limb__bends__1__angle="240 deg",
+        limb__bends__1__radius="3 in",
+        limb__bends__1__from="12 in",
+    )
     assert refused(made).reason is BraceStop.SLIP
 
 
@@ -155,5 +172,3 @@ def test_a_draw_in_which_the_curl_snaps_through_says_so():
     last = float(found.draw[-1])
     assert found.energy_at(last) == pytest.approx(found.energy[-1], rel=5e-3)
     assert last <= found.fold.draw + 1e-9
-
-

@@ -80,9 +80,11 @@ def test_corrections_meet_the_order(wagtail, sections):
 
 def test_a_named_size_is_known_worse_than_a_measured_pipe(wagtail):
     by_size = prior(wagtail)
-    given = prior(wagtail.with_values({
-        "pipe.outer_diameter": "26.7 mm", "pipe.wall": "3.1 mm", "material.stiffness": 1.1
-    }))  # fmt: skip
+    given = prior(
+        wagtail.with_values(
+            {"pipe.outer_diameter": "26.7 mm", "pipe.wall": "3.1 mm", "material.stiffness": 1.1}
+        )
+    )
     assert given[0] < by_size[0] and given[1] < by_size[1]
     # an even spread's deviation is its width over the root of 12
     assert by_size[1] == pytest.approx((3.38e-3 - 0.113 * 0.0254) / 12**0.5)
@@ -119,17 +121,20 @@ def test_file_of_measurements(wagtail):
 @pytest.mark.parametrize(
     ("text", "key"),
     [
-        ("", "file"), ("[[mass]]\nvalue = 1", "mass"), ('[weight]\ndraw = "28 in"', "weight"),
+        ("", "file"),
+        ("[[mass]]\nvalue = 1", "mass"),
+        ('[weight]\ndraw = "28 in"', "weight"),
         ('[[weight]]\ndraw = "28 in"', "weight.1.force"),
         ('[[weight]]\ndraw = "5 in"\nforce = "3 lbf"', "weight.1.draw"),
         ('[[weight]]\ndraw = "28 in"\nforce = "3 kg"', "weight.1.force"),
         ('[[weight]]\ndraw = "28 in"\nforce = "-3 lbf"', "weight.1.value"),
-        ('[[brace]]\nheight = "6 in"', "brace.1.height"), ("[[tip]]", "tip.1.toward"),
+        ('[[brace]]\nheight = "6 in"', "brace.1.height"),
+        ("[[tip]]", "tip.1.toward"),
         ('[[tip]]\nlimb = "left"\ntoward = "1 in"', "tip.1.limb"),
         ('[[hang]]\nspan = "20 in"\nweight = "9 lbf"\nsag = "2 in"', "hang.1.sag"),
         ('[[string]]\nlength = "43 in"\nerror = "0 in"\nlenght = "2 in"', "string.1.lenght"),
     ],
-)  # fmt: skip
+)
 def test_files_refused(wagtail, text, key):
     with pytest.raises(DesignError) as error:
         measurements_from_toml(text, wagtail)

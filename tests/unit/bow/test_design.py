@@ -38,12 +38,24 @@ def test_written_units_are_those_read() -> None:
         'radius = "3.65 in", angle = "75 deg"',
     ):
         assert line in text
-    metric = example("wagtail").with_values({
-        "pipe.size": "25 mm PN16", "pipe.cut_length": "1250 mm", "handle.length": "127 mm",
-        "limb.marks.1.at": "110 mm", "limb.marks.1.thickness": "20 mm",
-        "limb.marks.2.at": "580 mm", "limb.marks.2.thickness": "7 mm", "nock.inset": "20 mm",
-        "string.brace_height": "150 mm", "draw.length": "28 in",
-    }).to_toml()  # fmt: skip
+    metric = (
+        example("wagtail")
+        .with_values(
+            {
+                "pipe.size": "25 mm PN16",
+                "pipe.cut_length": "1250 mm",
+                "handle.length": "127 mm",
+                "limb.marks.1.at": "110 mm",
+                "limb.marks.1.thickness": "20 mm",
+                "limb.marks.2.at": "580 mm",
+                "limb.marks.2.thickness": "7 mm",
+                "nock.inset": "20 mm",
+                "string.brace_height": "150 mm",
+                "draw.length": "28 in",
+            }
+        )
+        .to_toml()
+    )
     for line in ('"1250 mm"', 'length = "127 mm"', 'inset = "20 mm"', 'length = "28 in"'):
         assert line in metric
 
@@ -100,10 +112,14 @@ def test_round_mark_at_the_handle_is_the_handle() -> None:
 
 
 def test_bends_turn_forward_and_back() -> None:
-    design = example("curlew").with_values({
-        "handle.set": "-4 deg",
-        "limb.bends.1.from": "10 in", "limb.bends.1.radius": "12 in", "limb.bends.1.angle": "9 deg",
-    })  # fmt: skip
+    design = example("curlew").with_values(
+        {
+            "handle.set": "-4 deg",
+            "limb.bends.1.from": "10 in",
+            "limb.bends.1.radius": "12 in",
+            "limb.bends.1.angle": "9 deg",
+        }
+    )
     upper = design.limbs[0]
     # Deflex of 4 deg turns the limb toward the archer (+), the bend 9 deg away from him.
     assert math.degrees(upper.natural_angle(2.5 * INCH)) == pytest.approx(4.0, rel=1e-13)
@@ -139,8 +155,10 @@ def test_adjoining_bends() -> None:
         'direction = "forward" },\n',
         'direction = "forward" },\n  { from = "25 in", radius = "10 in", to = "26 in", '
         'direction = "back" },\n',
-    ).replace('from = "21.25 in", radius = "3.65 in", angle = "75 deg"',
-              'from = "21.25 in", to = "25 in", angle = "60 deg"')  # fmt: skip
+    ).replace(
+        'from = "21.25 in", radius = "3.65 in", angle = "75 deg"',
+        'from = "21.25 in", to = "25 in", angle = "60 deg"',
+    )
     design = Design.from_toml(joined)
     upper = design.limbs[0]
     assert upper.natural_curvature(25 * INCH + 1e-6) == pytest.approx(1 / (10 * INCH), rel=1e-12)
@@ -166,8 +184,12 @@ def test_edge_on_share_has_no_kink() -> None:
 def test_stations_off_the_limb() -> None:
     design = example("wagtail")
     upper = design.limbs[0]
-    for function in (upper.thickness_at, upper.natural_curvature, upper.natural_angle,
-                     upper.edge_on_share):  # fmt: skip
+    for function in (
+        upper.thickness_at,
+        upper.natural_curvature,
+        upper.natural_angle,
+        upper.edge_on_share,
+    ):
         for wrong in (-0.01, 0.62, math.nan, [0.1, 0.7]):
             with pytest.raises(InputError, match=r"s = .* m: must be between 0 and 0.6096 m"):
                 function(wrong)
@@ -193,13 +215,22 @@ def test_pipe_from_size_measure_and_weight() -> None:
         ({}, RIGID_PVC),
         ({"law": "linear", "modulus": "2.5 GPa"}, Linear(2.5e9)),
         (
-            {"law": "saturating", "modulus": "3 GPa", "yield_tension": "50 MPa",
-             "yield_compression": "60 MPa"},
+            {
+                "law": "saturating",
+                "modulus": "3 GPa",
+                "yield_tension": "50 MPa",
+                "yield_compression": "60 MPa",
+            },
             Saturating(3e9, 50e6, 60e6),
         ),
         (
-            {"law": "ramberg-osgood", "modulus": "3 GPa", "reference_stress": "52 MPa",
-             "offset_strain": "1.4 %", "exponent": 5},
+            {
+                "law": "ramberg-osgood",
+                "modulus": "3 GPa",
+                "reference_stress": "52 MPa",
+                "offset_strain": "1.4 %",
+                "exponent": 5,
+            },
             RambergOsgood(3e9, 52e6, 0.014, 5),
         ),
         (
@@ -208,7 +239,7 @@ def test_pipe_from_size_measure_and_weight() -> None:
         ),
         ({"temperature": "33 C"}, RIGID_PVC.with_temperature(306.15)),
     ],
-)  # fmt: skip
+)
 def test_material(numbers: dict[str, Any], law: object) -> None:
     changes = {f"material.{key}": value for key, value in numbers.items()}
     design = example("wagtail").with_values(changes)

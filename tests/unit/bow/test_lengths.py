@@ -111,8 +111,9 @@ def test_unequal_limbs_and_their_mirror_image():
         np.testing.assert_allclose(a, b, rtol=1e-9)
     # the longer limb turns the line from tip to tip, not the distance along it by much
     assert one.tip_to_tip < 48 * INCH
-    assert one.tip_to_tip == pytest.approx(lengths(WAGTAIL.with_value(
-        "handle.set", "4 deg")).tip_to_tip, rel=1e-3)  # fmt: skip
+    assert one.tip_to_tip == pytest.approx(
+        lengths(WAGTAIL.with_value("handle.set", "4 deg")).tip_to_tip, rel=1e-3
+    )
 
 
 def test_parcel_limit_is_warned_of():

@@ -13,10 +13,16 @@ NAMES = ("weight", "tension", "share of yield", "string", "brace height", "brace
 
 
 def figures(found):
-    return np.array([
-        found.force[-1], found.tension[-1], found.yield_share[-1], found.string_length,
-        found.brace_height, found.brace_tension,
-    ])  # fmt: skip
+    return np.array(
+        [
+            found.force[-1],
+            found.tension[-1],
+            found.yield_share[-1],
+            found.string_length,
+            found.brace_height,
+            found.brace_tension,
+        ]
+    )
 
 
 def example(root, name):
@@ -37,14 +43,22 @@ def by_walks(design, lever):
 @pytest.mark.parametrize(
     ("name", "key"),
     [
-        ("wagtail", "limb.marks.1.thickness"), ("wagtail", "limb.marks.2.thickness"),
-        ("wagtail", "limb.marks.1.at"), ("wagtail", "pipe.cut_length"), ("wagtail", "handle.set"),
-        ("wagtail", "handle.length"), ("wagtail", "string.brace_height"), ("wagtail", "nock.inset"),
-        ("wagtail", "draw.length"), ("curlew", "limb.marks.1.thickness"),
-        ("curlew", "handle.set"), ("curlew", "string.brace_height"),
-        ("dunlin", "limb.tip.edge_on_from"), ("dunlin", "limb.bends.1.angle"),
+        ("wagtail", "limb.marks.1.thickness"),
+        ("wagtail", "limb.marks.2.thickness"),
+        ("wagtail", "limb.marks.1.at"),
+        ("wagtail", "pipe.cut_length"),
+        ("wagtail", "handle.set"),
+        ("wagtail", "handle.length"),
+        ("wagtail", "string.brace_height"),
+        ("wagtail", "nock.inset"),
+        ("wagtail", "draw.length"),
+        ("curlew", "limb.marks.1.thickness"),
+        ("curlew", "handle.set"),
+        ("curlew", "string.brace_height"),
+        ("dunlin", "limb.tip.edge_on_from"),
+        ("dunlin", "limb.bends.1.angle"),
     ],
-)  # fmt: skip
+)
 def test_equal_differences_of_whole_walks(root, name, key):
     design = example(root, name)
     lever = Lever.from_key(design, key)
@@ -75,10 +89,15 @@ def test_castigliano(root):
     """
     design = example(root, "wagtail")
     string = walk(design).string_length
-    design = design.with_values({
-        "string.length": string, "material.law": "saturating", "material.modulus": "2.9 GPa",
-        "material.yield_tension": "51.4 MPa", "material.yield_compression": "66.2 MPa",
-    })  # fmt: skip
+    design = design.with_values(
+        {
+            "string.length": string,
+            "material.law": "saturating",
+            "material.modulus": "2.9 GPa",
+            "material.yield_tension": "51.4 MPa",
+            "material.yield_compression": "66.2 MPa",
+        }
+    )
 
     def stiffer(other, factor):
         choice = other.material_choice
@@ -136,10 +155,12 @@ def test_keys_without_a_number_are_refused(root, key):
 def test_bare_numbers_change_by_degrees_unless_they_count(root):
     """An exponent is a number by degrees, though the file may write it whole."""
     law = {
-        "material.law": "ramberg-osgood", "material.modulus": "2.9 GPa",
-        "material.reference_stress": "52 MPa", "material.offset_strain": "1.4 %",
+        "material.law": "ramberg-osgood",
+        "material.modulus": "2.9 GPa",
+        "material.reference_stress": "52 MPa",
+        "material.offset_strain": "1.4 %",
         "material.exponent": 5,
-    }  # fmt: skip
+    }
     design = example(root, "wagtail").with_values(law)
     lever = Lever.from_key(design, "material.exponent")
     _, slopes = sensitivities(design, [lever], figures)

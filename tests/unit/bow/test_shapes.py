@@ -34,12 +34,13 @@ SHAPES = {
     "curl of 210 in two bends": bent((16, 3.2, 100, "forward"), (22.6, 2, 110, "forward")),
     "S": bent((8, 20, 25, "back"), (19, 4, 70, "forward")),
     "S the other way": bent((8, 20, 25, "forward"), (18, 10, 40, "back"), (25.1, 3, 15, "forward")),
-    "four bends": bent((7, 20, 15, "back"), (13, 30, 10, "forward"), (19, 4, 70, "forward"),
-                       (24.2, 5, 25, "back")),
+    "four bends": bent(
+        (7, 20, 15, "back"), (13, 30, 10, "forward"), (19, 4, 70, "forward"), (24.2, 5, 25, "back")
+    ),
     "reflexed handle": bent(**{"handle.set": "12 deg"}),
     "deflexed handle": bent(**{"handle.set": "-12 deg"}),
     "deflexed handle and curls": bent((21.25, 3.65, 60, "forward"), **{"handle.set": "-12 deg"}),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", SHAPES)
@@ -66,9 +67,12 @@ def test_unbraced_shape_is_a_chain_of_arcs(name):
         share = (min(stop, end) - start) / (stop - start) if stop > start else 0.0
         if turn:
             radius, turn = (stop - start) / turn, turn * share
-            place = place + radius * np.array([
-                math.sin(angle + turn) - math.sin(angle), math.cos(angle) - math.cos(angle + turn),
-            ])  # fmt: skip
+            place = place + radius * np.array(
+                [
+                    math.sin(angle + turn) - math.sin(angle),
+                    math.cos(angle) - math.cos(angle + turn),
+                ]
+            )
             angle += turn
         else:
             step = min(stop, end) - start
@@ -91,9 +95,14 @@ def braced(design: Design, offset: float | None) -> tuple[LimbStates, float, flo
 
 @pytest.mark.parametrize(
     ("name", "offset"),
-    [("curl of 150", None), ("curl of 200", None), ("curl of 230", None), ("curl of 150", 1e-3),
-     ("curl of 150", 1e-4)],
-)  # fmt: skip
+    [
+        ("curl of 150", None),
+        ("curl of 200", None),
+        ("curl of 230", None),
+        ("curl of 150", 1e-3),
+        ("curl of 150", 1e-4),
+    ],
+)
 def test_wrapped_curl_carries_the_strings_offset_alone(name, offset):
     # statics: cut limb and string where the string lies on it; beyond the cut nothing pulls, so the
     # limb's moment is that of the string about its axis: T b, none as b goes to zero

@@ -109,11 +109,14 @@ def test_usual_free(wagtail):
 @pytest.mark.parametrize(
     ("weight", "free", "key"),
     [
-        (0.0, None, "weight"), (float("nan"), None, "weight"), (100.0, {}, "free"),
+        (0.0, None, "weight"),
+        (float("nan"), None, "weight"),
+        (100.0, {}, "free"),
         (100.0, {"limb.marks.1.at": (0.2, 0.1)}, "limb.marks.1.at"),
-        (100.0, {"limb.marks.7.at": (0.1, 0.2)}, "key"), (100.0, {"name": (0.1, 0.2)}, "key"),
+        (100.0, {"limb.marks.7.at": (0.1, 0.2)}, "key"),
+        (100.0, {"name": (0.1, 0.2)}, "key"),
     ],
-)  # fmt: skip
+)
 def test_bad_orders(wagtail, weight, free, key):
     with pytest.raises(InputError) as error:
         size(wagtail, weight, free)

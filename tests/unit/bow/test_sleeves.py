@@ -55,8 +55,9 @@ def test_pipe_over_the_round_handle(fit):
 
 
 def test_rod_inside_the_handle():
-    rod = Sleeve(start=0.0, end=2 * INCH, outer_diameter=18e-3, fit="sliding", modulus=40e9,
-                 density=1900.0)  # fmt: skip
+    rod = Sleeve(
+        start=0.0, end=2 * INCH, outer_diameter=18e-3, fit="sliding", modulus=40e9, density=1900.0
+    )
     plain, both = at_root(WAGTAIL), at_root(with_limb(sleeves=(rod,)))
     area, second = tube(18e-3)
     added = both["bending_stiffness"] - plain["bending_stiffness"]
@@ -125,18 +126,21 @@ def test_strip_on_the_back_is_two_layers_with_one_neutral_axis():
 def test_strip_as_stiff_as_a_solid_bar_makes_a_deeper_bar():
     # a bar of modulus E glued to a bar of E is one bar of both depths: b h^3 / 12
     bar = dataclasses.replace(
-        solid_rod(10e-3, Linear(1e9)), width=np.array(20e-3), thickness=np.array(6e-3),
+        solid_rod(10e-3, Linear(1e9)),
+        width=np.array(20e-3),
+        thickness=np.array(6e-3),
         axial_stiffness=np.array(1e9 * 20e-3 * 6e-3),
         bending_stiffness=np.array(1e9 * 20e-3 * 6e-3**3 / 12),
-    )  # fmt: skip
+    )
     deeper = with_strip(bar, 4e-3, 1e9)
     assert float(deeper.bending_stiffness) == pytest.approx(1e9 * 20e-3 * 10e-3**3 / 12, rel=1e-12)
 
 
 def test_wrap_adds_mass_alone():
     wrap = Overlay(start=20 * INCH, end=22 * INCH, mass_per_length=0.02)
-    plain = LimbModel.from_design(with_limb(overlays=(dataclasses.replace(
-        wrap, mass_per_length=1e-9),)))  # fmt: skip
+    plain = LimbModel.from_design(
+        with_limb(overlays=(dataclasses.replace(wrap, mass_per_length=1e-9),))
+    )
     wrapped = LimbModel.from_design(with_limb(overlays=(wrap,)))
     s = wrapped.rod.stations.ravel()
     inside = (s > wrap.start) & (s < wrap.end)
@@ -154,8 +158,9 @@ def test_ends_of_spans_are_nodes():
         assert np.abs(nodes - end).min() < 1e-12
 
 
-@pytest.mark.parametrize(("outside", "wall", "added"), [(32.67e-3, 3e-3, 6e-3),
-                                                        (20.42e-3, 2e-3, None)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("outside", "wall", "added"), [(32.67e-3, 3e-3, 6e-3), (20.42e-3, 2e-3, None)]
+)
 def test_pressed_sleeve_follows_the_limb(outside, wall, added):
     # a sleeve without play: pressed to the limb's thickness and two of its own walls, or inside
     # to the limb's thickness less two walls of the limb

@@ -59,10 +59,16 @@ def rigid(base: Walk, draws) -> Walk:
     contact = np.full((n, 6, 2), np.nan)
     contact[:, 0] = end
     return with_limb(
-        replace(base, draw=draws), x=flat, y=np.broadcast_to(s, (n, s.size)), angle=flat,
-        string_x=x, string_y=y, contact=contact, pressure=flat,
+        replace(base, draw=draws),
+        x=flat,
+        y=np.broadcast_to(s, (n, s.size)),
+        angle=flat,
+        string_x=x,
+        string_y=y,
+        contact=contact,
+        pressure=flat,
         clearance=draws[:, None] * (1.0 - s / end),
-    )  # fmt: skip
+    )
 
 
 def test_angles_of_a_rigid_straight_limb(wagtail):
@@ -190,8 +196,12 @@ def test_bridge_over_an_arc(turn):
 
 def edge_on_curl() -> Design:
     """Turn the curl of an example edge-on, so that the string lies on its narrow side."""
-    changes = {"limb.tip.edge_on_from": "19 in", "limb.tip.transition": "1-1/2 in",
-               "limb.bends.1.radius": "4-1/2 in", "limb.bends.1.angle": "50 deg"}  # fmt: skip
+    changes = {
+        "limb.tip.edge_on_from": "19 in",
+        "limb.tip.transition": "1-1/2 in",
+        "limb.bends.1.radius": "4-1/2 in",
+        "limb.bends.1.angle": "50 deg",
+    }
     return design("curlew").with_values(changes)
 
 
@@ -217,8 +227,9 @@ def test_helix_by_quadrature():
     length, diameter, turns = 1.3, 3e-3, 30.0
     t = np.linspace(0.0, 1.0, 200001)
     r = diameter / math.sqrt(8.0)
-    curve = np.column_stack([r * np.cos(2 * np.pi * turns * t), r * np.sin(2 * np.pi * turns * t),
-                             length * t])  # fmt: skip
+    curve = np.column_stack(
+        [r * np.cos(2 * np.pi * turns * t), r * np.sin(2 * np.pi * turns * t), length * t]
+    )
     arcs = np.sum(np.linalg.norm(np.diff(curve, axis=0), axis=1))
     assert strand_length(length, diameter, turns) == pytest.approx(arcs, rel=1e-9)
     # root mean square radius of a disc, by rings
@@ -235,8 +246,16 @@ def test_one_turn_more_shortens_as_the_helix_says():
     assert shortening(1.3, 3e-3, 0.0) == 0.0
 
 
-@pytest.mark.parametrize("bad", [(0.0, 3e-3, 1.0), (1.3, -1.0, 1.0), (1.3, 3e-3, -1.0),
-                                 (1.3, float("nan"), 1.0), (1.3, 3e-3, float("inf"))])  # fmt: skip
+@pytest.mark.parametrize(
+    "bad",
+    [
+        (0.0, 3e-3, 1.0),
+        (1.3, -1.0, 1.0),
+        (1.3, 3e-3, -1.0),
+        (1.3, float("nan"), 1.0),
+        (1.3, 3e-3, float("inf")),
+    ],
+)
 def test_helix_refuses(bad):
     with pytest.raises(InputError):
         strand_length(*bad)

@@ -38,8 +38,13 @@ def test_each_bow_is_its_walk(plan, alone):
     for index in range(0, plan.size, 7):
         found = walk(plan.made(plan.values(index)))
         want = [found.force[-1], found.energy[-1], np.max(found.yield_share), found.string_length]
-        got = alone.figures[index, [list(FIGURES).index(name) for name in (
-            "weight", "energy", "yield_share", "string_length")]]  # fmt: skip
+        got = alone.figures[
+            index,
+            [
+                list(FIGURES).index(name)
+                for name in ("weight", "energy", "yield_share", "string_length")
+            ],
+        ]
         np.testing.assert_allclose(got, want, rtol=1e-5)
     assert alone.middle[0] == pytest.approx(walk(plan.design).force[-1], rel=1e-6)
 
@@ -71,8 +76,9 @@ def test_another_seed_other_bows(plan):
 def test_failures_are_told_and_lose_no_other(wagtail):
     """Draws beyond what the bow reaches, and marks beyond the pipe, stand beside good bows."""
     spreads = (
-        Spread("limb.marks.2.at", 0.55, 0.70, count=2), Spread("draw.length", 0.65, 1.15, count=2)
-    )  # fmt: skip
+        Spread("limb.marks.2.at", 0.55, 0.70, count=2),
+        Spread("draw.length", 0.65, 1.15, count=2),
+    )
     found = study(Plan(wagtail, spreads), workers=1)
     assert found.solved.tolist() == [True, False, False, False]
     assert found.reasons[1].startswith("before a draw of")
@@ -155,13 +161,19 @@ def test_spreads_from_text(wagtail, text, low, high):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("handle.set", "KEY="), ("no.such=+-1 mm", "a key"), ("name=+-1 mm", "a number"),
-        ("handle.set=+-1", "deg"), ("handle.set=about 2 deg", "normal SD"),
-        ("handle.set=tolerance", "pipe.wall"), ("handle.set=2 deg..1 deg", "lower end"),
-        ("draw.length=26 in..28 in:x", "COUNT"), ("draw.length=26 in..28 in:1", "at least 2"),
-        ("material.temperature=+-3 C", "LOW..HIGH"), ("string.strands=12..14", "by degrees"),
+        ("handle.set", "KEY="),
+        ("no.such=+-1 mm", "a key"),
+        ("name=+-1 mm", "a number"),
+        ("handle.set=+-1", "deg"),
+        ("handle.set=about 2 deg", "normal SD"),
+        ("handle.set=tolerance", "pipe.wall"),
+        ("handle.set=2 deg..1 deg", "lower end"),
+        ("draw.length=26 in..28 in:x", "COUNT"),
+        ("draw.length=26 in..28 in:1", "at least 2"),
+        ("material.temperature=+-3 C", "LOW..HIGH"),
+        ("string.strands=12..14", "by degrees"),
     ],
-)  # fmt: skip
+)
 def test_spreads_refused(wagtail, text, told):
     with pytest.raises(InputError) as error:
         Spread.from_text(wagtail, text)

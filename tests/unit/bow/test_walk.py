@@ -48,8 +48,9 @@ def test_pull_is_the_string_force_in_balance(wagtail):
     # fingers against two strings: statics from the string's own direction
     dx = limb.string_x[:, -1] - limb.string_x[:, 0]
     dy = limb.string_y[:, -1] - limb.string_y[:, 0]
-    np.testing.assert_allclose(found.force, 2 * found.tension * dx / np.hypot(dx, dy), rtol=1e-9,
-                               atol=1e-8)
+    np.testing.assert_allclose(
+        found.force, 2 * found.tension * dx / np.hypot(dx, dy), rtol=1e-9, atol=1e-8
+    )
     # moment at the bow's centre: tension times its lever about that point
     lever = (dy * limb.string_x[:, -1] - dx * limb.string_y[:, -1]) / np.hypot(dx, dy)
     np.testing.assert_allclose(limb.moment[:, 0], found.tension * np.abs(lever), rtol=1e-6)
@@ -76,8 +77,9 @@ def test_string_lies_on_the_curl_at_brace_and_lifts_off(curlew):
     outer, inner = limb.contact[0, 1]
     assert inner < outer - 0.03 and limb.clearance[0].min() == pytest.approx(0.0, abs=1e-6)
     assert np.all(np.isnan(limb.contact[-1, 1]))
-    length = np.where(np.isnan(limb.contact[:, 1, 0]), 0.0,
-                      limb.contact[:, 1, 0] - limb.contact[:, 1, 1])
+    length = np.where(
+        np.isnan(limb.contact[:, 1, 0]), 0.0, limb.contact[:, 1, 0] - limb.contact[:, 1, 1]
+    )
     assert np.all(np.diff(length) <= 1e-9)  # it peels off, draw by draw
     assert limb.pressure[0].max() > 0.0 and limb.pressure[-1].max() == 0.0
 
@@ -99,10 +101,14 @@ def test_string_length_and_brace_height_are_two_ways_to_say_one_thing(curlew):
 def test_longer_stiff_middle_is_easier_on_the_limbs(wagtail):
     # Klopsteg, in print (trade facts, status S): same limbs and draw, longer stiff middle:
     # less fibre stress, less weight
-    longer = wagtail.with_values({
-        "pipe.cut_length": "54 in", "handle.length": "11 in",
-        "limb.marks.1.at": "7-1/2 in", "limb.marks.2.at": "26 in",
-    })  # fmt: skip
+    longer = wagtail.with_values(
+        {
+            "pipe.cut_length": "54 in",
+            "handle.length": "11 in",
+            "limb.marks.1.at": "7-1/2 in",
+            "limb.marks.2.at": "26 in",
+        }
+    )
     short, long = walk(wagtail), walk(longer)
     assert long.force[-1] < short.force[-1]
     assert long.yield_share[-1] < short.yield_share[-1]
@@ -112,10 +118,16 @@ def test_of_equal_weight_bows_the_shorter_is_stressed_more(wagtail):
     # Hickman, in print (trade facts, status S): and its string tension at brace is lower. His limbs
     # get their weight by width; with a linear law a changed modulus does the same.
     def bow(inches: float, modulus: float):
-        return walk(wagtail.with_values({
-            "pipe.cut_length": f"{inches} in", "limb.marks.2.at": f"{inches / 2 - 1} in",
-            "material.law": "linear", "material.modulus": modulus,
-        }))  # fmt: skip
+        return walk(
+            wagtail.with_values(
+                {
+                    "pipe.cut_length": f"{inches} in",
+                    "limb.marks.2.at": f"{inches / 2 - 1} in",
+                    "material.law": "linear",
+                    "material.modulus": modulus,
+                }
+            )
+        )
 
     strain, tension = [], []
     for inches in (48.0, 54.0, 60.0):

@@ -20,9 +20,12 @@ DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 INCH = 0.0254
 TIGHT = Settings(tolerance=1e-13)
 UNEQUAL = {
-    "handle.offset": "1/2 in", "handle.pivot_height": "-1/2 in", "handle.arrow_height": "1-3/4 in",
-    "string.nock_height": "1/4 in", "nock.lower_inset": "1 in",
-}  # fmt: skip
+    "handle.offset": "1/2 in",
+    "handle.pivot_height": "-1/2 in",
+    "handle.arrow_height": "1-3/4 in",
+    "string.nock_height": "1/4 in",
+    "nock.lower_inset": "1 in",
+}
 
 
 def example(name: str) -> Design:
@@ -176,10 +179,25 @@ def test_two_half_bows_and_one_balance(unequal):
                 slack = rest_length(model.rod, (place[0], place[1]))
                 begin = (*place, float(slack))
                 steps = np.linspace(slack, lengths[i], 30)
-                start = pull(model.rod, [clamp(0)], model.string, [place] * 30, steps,
-                             begin=begin, settings=TIGHT)  # fmt: skip
-            paths[i] = pull(model.rod, [clamp(0)], model.string, [place], lengths[i],
-                            begin=(0.0, 0.0, 0.0), start=start, settings=TIGHT)  # fmt: skip
+                start = pull(
+                    model.rod,
+                    [clamp(0)],
+                    model.string,
+                    [place] * 30,
+                    steps,
+                    begin=begin,
+                    settings=TIGHT,
+                )
+            paths[i] = pull(
+                model.rod,
+                [clamp(0)],
+                model.string,
+                [place],
+                lengths[i],
+                begin=(0.0, 0.0, 0.0),
+                start=start,
+                settings=TIGHT,
+            )
             along, across = -paths[i].pull[-1]
             forces.append(np.array([across, side * along]))
         return forces
@@ -248,9 +266,16 @@ def test_return_time_is_that_of_a_spring_and_mass():
     moved = states.copy()
     moved[1] = 1e-3 * s
     flat = dataclasses.replace(
-        limb, s=s, x=moved, y=states, unbraced_x=0 * s, unbraced_y=0 * s, clearance=states,
-        mass_per_length=np.full(s.size, 0.3), energy=np.array([0.0, 2e-4]),
-    )  # fmt: skip
+        limb,
+        s=s,
+        x=moved,
+        y=states,
+        unbraced_x=0 * s,
+        unbraced_y=0 * s,
+        clearance=states,
+        mass_per_length=np.full(s.size, 0.3),
+        energy=np.array([0.0, 2e-4]),
+    )
     found = dataclasses.replace(walk(example("wagtail")), limbs=(flat, flat))
     expected = np.pi / 2 * np.sqrt(0.3 / 6 * 1e-6 / 2e-4)
     assert Tuning.from_walk(found).return_times[0] == pytest.approx(expected, rel=1e-6)

@@ -12,7 +12,7 @@ import numpy as np
 from bowfem._kernels import assembly, kinematics, state
 from bowfem._kernels import mesh as meshes
 from bowfem.rod import Force, LineLoad, MomentTable, Pressure, Rod, Settings, Spring, TautString
-from bowfem.rod.follow import _Engine
+from bowfem.rod.engine import _Engine
 
 STEP = 1e-5  # central differences: error about STEP^2 of the third derivative
 INNER = slice(1, 4)
@@ -99,8 +99,13 @@ def element_error(bench, a):
         return move
 
     moves = [change(m.psi, a, i) for i in (1, 2, 3, 0)]
-    moves += [change(m.G, a, 0), change(m.G, a, 1), change(m.psi, a, 4), change(m.T, 0),
-              change(bench.control, 0)]  # fmt: skip
+    moves += [
+        change(m.G, a, 0),
+        change(m.G, a, 1),
+        change(m.psi, a, 4),
+        change(m.T, 0),
+        change(bench.control, 0),
+    ]
     if not m.wrapped[a]:
         del moves[7]
     columns = [0, 1, 2, 3, 4, 5, 6, 8] if not m.wrapped[a] else list(range(9))
@@ -146,13 +151,18 @@ def system_error(bench, part, length=False):
 def errors():
     """Error of the tangent, case by case."""
     nodes = np.array([0.0, 0.3, 0.55, 1.0, 1.3, 1.5])
-    shape: dict = {"EI": lambda s: 2.0 - s, "curvature0": lambda s: -1.0 - s,
-                   "belly": lambda s: 0.05 + 0.02 * s}  # fmt: skip
+    shape: dict = {
+        "EI": lambda s: 2.0 - s,
+        "curvature0": lambda s: -1.0 - s,
+        "belly": lambda s: 0.05 + 0.02 * s,
+    }
     stiff = Rod.from_curvature(nodes, **shape)
     soft = Rod.from_curvature(nodes, **shape, EA=30.0, GA=20.0)
     k = np.linspace(-6.0, 6.0, 41)
-    table = [np.broadcast_to(v, (5, 4, 41)).copy()
-             for v in (k, np.tanh(k / 2), 0.5 / np.cosh(k / 2) ** 2)]  # fmt: skip
+    table = [
+        np.broadcast_to(v, (5, 4, 41)).copy()
+        for v in (k, np.tanh(k / 2), 0.5 / np.cosh(k / 2) ** 2)
+    ]
     bent = Rod.from_curvature(nodes, EI=1.0, EA=30.0).with_table(MomentTable(*table))
     spread = [LineLoad(x=1.0, y=-2.0), Pressure(lambda s: 3.0 + s), Pressure(0.5, constant=True)]
     whole = [(4, 1.0, 1, 0.0)]
@@ -165,8 +175,11 @@ def errors():
     cut = Bench(bent, string=TautString(), contacts=[(4, 1.0, 2, 0.4)])
     found["table, wrapped, cut"] = element_error(cut, 3)
 
-    loads = [Force(node=2, x=1.0, y=2.0, follower=True), Force(node=4, y=-2.0, follower=True,
-             constant=True), Force(y=1.0)]  # fmt: skip
+    loads = [
+        Force(node=2, x=1.0, y=2.0, follower=True),
+        Force(node=4, y=-2.0, follower=True, constant=True),
+        Force(y=1.0),
+    ]
     bench = Bench(soft, [Spring(1, x=2.0, y=3.0, turn=4.0)], loads)
 
     def held():

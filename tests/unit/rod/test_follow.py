@@ -20,7 +20,7 @@ from bowfem.rod import (
     follow,
     pull,
     rest_length,
-)  # fmt: skip
+)
 
 NAN = float("nan")
 TO_ROUND_OFF = Settings(tolerance=1e-15)
@@ -104,10 +104,13 @@ def test_roll_up_to_a_circle(steps, model):
 @pytest.mark.parametrize(
     "loads",
     [
-        [Force(y=4.0)], [Force(y=4.0, follower=True)], [Pressure(4.0)], [LineLoad(x=-1.0, y=5.0)],
+        [Force(y=4.0)],
+        [Force(y=4.0, follower=True)],
+        [Pressure(4.0)],
+        [LineLoad(x=-1.0, y=5.0)],
         [Force(couple=3.0), Force(node=3, y=-2.0)],
     ],
-)  # fmt: skip
+)
 @pytest.mark.parametrize("law", [None, np.tanh])
 def test_newton_is_quadratic(loads, law):
     rod = Rod.straight(1.0, 6, EI=1.0, EA=1e4, GA=5e3)
@@ -131,9 +134,16 @@ def test_newton_is_quadratic_with_a_string(curled, draw):
     to = [(0.0, y) for y in np.linspace(0.13, draw, 8)]
     start = pull(rod, [clamp(0)], string, to, rest - 0.02, begin=begin)
     path = pull(
-        rod, [clamp(0)], string, [(0.0, draw + 0.05)], rest - 0.02, begin=begin, start=start,
-        settings=Settings(tolerance=1e-15, predict=False), strict=False,
-    )  # fmt: skip
+        rod,
+        [clamp(0)],
+        string,
+        [(0.0, draw + 0.05)],
+        rest - 0.02,
+        begin=begin,
+        start=start,
+        settings=Settings(tolerance=1e-15, predict=False),
+        strict=False,
+    )
     step = path.history[:, 1]
     near = np.flatnonzero((step[:-1] < 0.1) & (step[1:] > 1e-12))
     assert near.size >= 1
@@ -189,8 +199,10 @@ def test_going_on_from_an_earlier_path():
     assert second.factor.tolist() == [6.0]
 
 
-@pytest.mark.parametrize("other", [Rod.straight(2.0, 4, EI=1.0), Rod.straight(1.0, 5, EI=1.0),
-                                   Rod.straight(1.0, 4, EI=2.0)])  # fmt: skip
+@pytest.mark.parametrize(
+    "other",
+    [Rod.straight(2.0, 4, EI=1.0), Rod.straight(1.0, 5, EI=1.0), Rod.straight(1.0, 4, EI=2.0)],
+)
 def test_path_of_another_rod_is_refused(other):
     path = follow(other, [clamp(0)], [Force(y=0.1)])
     with pytest.raises(InputError) as caught:
@@ -212,8 +224,9 @@ def test_table_of_a_curved_law():
     # M = tanh(k), end couple: k = artanh(M), energy ln cosh k; cubic cells, order 4
     counts, errors = np.array([21, 41, 81]), []
     for knots in counts:
-        rod = with_law(Rod.straight(1.0, 2, EI=1.0), np.tanh, lambda k: np.cosh(k) ** -2, 3.0,
-                       int(knots))  # fmt: skip
+        rod = with_law(
+            Rod.straight(1.0, 2, EI=1.0), np.tanh, lambda k: np.cosh(k) ** -2, 3.0, int(knots)
+        )
         path = follow(rod, [clamp(0)], [Force(couple=1.0)], [-0.7, 0.93])
         k = np.arctanh(path.factor)
         errors.append(np.max(np.abs(path.turn[:, -1] / k - 1)))
@@ -242,11 +255,14 @@ def test_power_law_under_a_small_tip_load(n):
 @pytest.mark.parametrize(
     ("key", "bad"),
     [
-        ("tolerance", {"tolerance": NAN}), ("tolerance", {"tolerance": 0.0}),
-        ("finest", {"finest": -1.0}), ("finest", {"finest": 2.0}),
-        ("iterations", {"iterations": 0}), ("iterations", {"iterations": 2.5}),
+        ("tolerance", {"tolerance": NAN}),
+        ("tolerance", {"tolerance": 0.0}),
+        ("finest", {"finest": -1.0}),
+        ("finest", {"finest": 2.0}),
+        ("iterations", {"iterations": 0}),
+        ("iterations", {"iterations": 2.5}),
     ],
-)  # fmt: skip
+)
 def test_bad_settings(key, bad):
     with pytest.raises(InputError) as caught:
         Settings(**bad)

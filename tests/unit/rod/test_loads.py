@@ -23,7 +23,7 @@ from bowfem.rod import (
     follow,
     guide,
     pin,
-)  # fmt: skip
+)
 
 NAN = float("nan")
 WRONG: Any = 1.5
@@ -109,8 +109,12 @@ def test_constant_loads_do_not_scale():
     base = follow(BEAM, [clamp(0)], [Force(y=0.5, constant=True), Force(y=0.25)], [2.0])
     plain = follow(BEAM, [clamp(0)], [Force(y=1.0)])
     np.testing.assert_allclose(base.tip, plain.tip, rtol=1e-12)
-    parts = [LineLoad(y=0.3, constant=True), LineLoad(y=0.1), Pressure(0.2, constant=True),
-             Pressure(0.05)]  # fmt: skip
+    parts = [
+        LineLoad(y=0.3, constant=True),
+        LineLoad(y=0.1),
+        Pressure(0.2, constant=True),
+        Pressure(0.05),
+    ]
     both = follow(BEAM, [clamp(0)], parts, [2.0])
     once = follow(BEAM, [clamp(0)], [LineLoad(y=0.5), Pressure(0.3)])
     np.testing.assert_allclose(both.tip, once.tip, rtol=1e-12)
@@ -133,9 +137,7 @@ def test_follower_force_turns_with_its_node():
 
 def test_reactions_balance_all_loads():
     loads = [Force(node=2, x=0.3, y=-0.8, couple=0.2), LineLoad(x=0.1, y=-0.4), Pressure(0.6)]
-    path = follow(
-        BEAM, [clamp(0), Support(-1, ("y",))], loads, settings=Settings(tolerance=1e-13)
-    )
+    path = follow(BEAM, [clamp(0), Support(-1, ("y",))], loads, settings=Settings(tolerance=1e-13))
     # pressure on a line from A to B acts as p times the chord, turned left
     chord = path.nodes[0, -1] - path.nodes[0, 0]
     force = np.array([0.3 + 0.1 * 2, -0.8 - 0.4 * 2]) + 0.6 * np.array([-chord[1], chord[0]])
@@ -198,18 +200,27 @@ def test_mechanism_gives_no_state(supports):
 
 
 BAD = {
-    "node": [([clamp(9)], []), ([clamp(WRONG)], []), ([clamp(True)], []), ([clamp(0), pin(-6)], []),
-             ([clamp(0)], [Force(node=5)]), ([clamp(0), Spring(17)], [])],
+    "node": [
+        ([clamp(9)], []),
+        ([clamp(WRONG)], []),
+        ([clamp(True)], []),
+        ([clamp(0), pin(-6)], []),
+        ([clamp(0)], [Force(node=5)]),
+        ([clamp(0), Spring(17)], []),
+    ],
     "holds": [([Support(0, (WRONG,))], [])],
     "moved": [([Support(0, ("x",), (NAN, 0.0, 0.0))], []), ([Support(0, ("x",), SHORT)], [])],
-    "spring": [([clamp(0), Spring(1, y=-1.0)], []), ([clamp(0), Spring(1, turn=NAN)], []),
-               ([clamp(0), Spring(1, x=np.inf)], [])],
+    "spring": [
+        ([clamp(0), Spring(1, y=-1.0)], []),
+        ([clamp(0), Spring(1, turn=NAN)], []),
+        ([clamp(0), Spring(1, x=np.inf)], []),
+    ],
     "force": [([clamp(0)], [Force(y=NAN)]), ([clamp(0)], [Force(couple=np.inf)])],
     "line load": [([clamp(0)], [LineLoad(y=NAN)]), ([clamp(0)], [LineLoad(x=np.ones(7))])],
     "pressure": [([clamp(0)], [Pressure(NAN)]), ([clamp(0)], [Pressure(np.ones((2, 4)))])],
     "loads": [([clamp(0)], [3.0])],
     "supports": [([0], [])],
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(

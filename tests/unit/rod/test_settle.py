@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bowfem.rod import MomentTable, Rod, Stop, TautString, clamp, pull
-from bowfem.rod.settle import settle
+from bowfem.rod.relaxation import settle
 
 
 def test_settling_where_equilibrium_is_near_finds_that_one():
@@ -39,8 +39,9 @@ def test_a_snap_loses_energy_and_ends_in_equilibrium():
     last, length = None, 0.62
     nock = (0.0, 0.12)
     while True:
-        ahead = pull(rod, hold, string, [nock], length - 5e-4, begin=(*nock, 0.62), start=last,
-                     strict=False)  # fmt: skip
+        ahead = pull(
+            rod, hold, string, [nock], length - 5e-4, begin=(*nock, 0.62), start=last, strict=False
+        )
         if ahead.stop is not Stop.COMPLETE:
             break
         last, length = ahead, length - 5e-4

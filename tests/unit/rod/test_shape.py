@@ -30,8 +30,10 @@ def test_arc_is_a_circle(angle):
     rod = Rod.arc(3.0, angle, 16, EI=1.0, start=0.4)
     side = np.sign(angle)
     turn = rod.nodes / 3.0 * side
-    exact = 3.0 * side * np.stack(
-        [np.sin(0.4 + turn) - np.sin(0.4), np.cos(0.4) - np.cos(0.4 + turn)], axis=-1
+    exact = (
+        3.0
+        * side
+        * np.stack([np.sin(0.4 + turn) - np.sin(0.4), np.cos(0.4) - np.cos(0.4 + turn)], axis=-1)
     )
     np.testing.assert_allclose(rod.position0, exact, atol=1e-10)
     assert rod.length == pytest.approx(3.0 * abs(angle), rel=1e-15)
@@ -43,13 +45,16 @@ def test_clothoid_converges_at_the_order_of_gauss():
     exact = np.array(fresnel(2.0)[::-1])
     counts = np.array([4, 6, 8, 12])
     errors = [
-        np.hypot(*(
-            Rod.from_curvature(
-                np.linspace(0.0, 2.0, n + 1), EI=1.0, curvature0=lambda s: np.pi * s
-            ).position0[-1] - exact
-        ))
+        np.hypot(
+            *(
+                Rod.from_curvature(
+                    np.linspace(0.0, 2.0, n + 1), EI=1.0, curvature0=lambda s: np.pi * s
+                ).position0[-1]
+                - exact
+            )
+        )
         for n in counts
-    ]  # fmt: skip
+    ]
     slope, _ = np.polyfit(np.log(counts), np.log(errors), 1)
     assert errors[-1] < 1e-8
     assert -slope > 7.5  # 2 x 4 Gauss points
@@ -123,9 +128,12 @@ BAD = {
         lambda: Rod.from_curvature([[0.0, 1.0], [2.0]], EI=1.0),  # type: ignore
     ],
     "EI": [
-        lambda: Rod.straight(1.0, 2, EI=NAN), lambda: Rod.straight(1.0, 2, EI=-1.0),
-        lambda: Rod.straight(1.0, 2, EI=0.0), lambda: Rod.straight(1.0, 2, EI=np.inf),
-        lambda: Rod.straight(1.0, 2, EI=np.ones(3)), lambda: Rod.straight(1.0, 2, EI="stiff"),
+        lambda: Rod.straight(1.0, 2, EI=NAN),
+        lambda: Rod.straight(1.0, 2, EI=-1.0),
+        lambda: Rod.straight(1.0, 2, EI=0.0),
+        lambda: Rod.straight(1.0, 2, EI=np.inf),
+        lambda: Rod.straight(1.0, 2, EI=np.ones(3)),
+        lambda: Rod.straight(1.0, 2, EI="stiff"),
         lambda: Rod.straight(1.0, 2, EI=lambda s: 1.0 - 1.2 * s),
     ],
     "EA": [lambda: Rod.straight(1.0, 2, EI=1.0, EA=-1.0)],
@@ -143,12 +151,14 @@ BAD = {
         lambda: Rod.from_curvature([0, 1], EI=1.0, kinks={1: NAN}),
     ],
     "length": [
-        lambda: Rod.straight(NAN, 2, EI=1.0), lambda: Rod.straight(-1.0, 2, EI=1.0),
+        lambda: Rod.straight(NAN, 2, EI=1.0),
+        lambda: Rod.straight(-1.0, 2, EI=1.0),
         lambda: Rod.straight([1.0, 2.0], 2, EI=1.0),  # type: ignore
         lambda: Rod.straight("long", 2, EI=1.0),  # type: ignore
     ],
     "n_elements": [
-        lambda: Rod.straight(1.0, 0, EI=1.0), lambda: Rod.straight(1.0, 2.5, EI=1.0),  # type: ignore
+        lambda: Rod.straight(1.0, 0, EI=1.0),
+        lambda: Rod.straight(1.0, 2.5, EI=1.0),  # type: ignore
         lambda: Rod.arc(1.0, 1.0, True, EI=1.0),
     ],
     "radius": [lambda: Rod.arc(-1.0, 1.0, 2, EI=1.0)],
@@ -173,7 +183,7 @@ BAD = {
     "table.tangent": [
         lambda: Rod.straight(1.0, 1, EI=1.0).with_table(table(K3, -K3, -np.ones(3))),
     ],
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("key", "call"), [(k, call) for k, calls in BAD.items() for call in calls])

@@ -33,8 +33,9 @@ def test_straight_string_keeps_its_length(EA):
     np.testing.assert_allclose(free, 0.58 * (1 + path.tension / EA), rtol=1e-12)
     np.testing.assert_allclose(norm(path.pull), path.tension, rtol=1e-12)
     # the nock is pulled along the string, away from the tip
-    np.testing.assert_allclose(path.pull / path.tension[:, None],
-                               (path.nock - path.tip) / free[:, None], atol=1e-12)  # fmt: skip
+    np.testing.assert_allclose(
+        path.pull / path.tension[:, None], (path.nock - path.tip) / free[:, None], atol=1e-12
+    )
     np.testing.assert_allclose(path.energy[:, 2], 0.5 * 0.58 * path.tension**2 / EA, rtol=1e-12)
 
 
@@ -124,8 +125,7 @@ def test_work_of_the_pull_is_the_energy_gained(curled, model, EA):
     # first law, through lift-off; cubic quadrature of the walk
     from scipy.interpolate import CubicSpline
 
-    path = drawn(curled, np.linspace(0.13, 0.56, 130), string=TautString(EA=EA),
-                 **model)  # fmt: skip
+    path = drawn(curled, np.linspace(0.13, 0.56, 130), string=TautString(EA=EA), **model)
     assert path.contact[0, 0, 1] < 0.46 and path.contact[-1, 0, 1] == pytest.approx(0.6)
     y = path.nock[:, 1]
     work = CubicSpline(y, path.pull[:, 1]).integrate(y[0], y[-1])
@@ -214,9 +214,11 @@ def test_two_contacts_on_a_double_curl():
     # a bump inboard of the curl: the string touches both
     nodes = np.linspace(0.0, 0.6, 13)
     bump = Rod.from_curvature(
-        nodes, EI=300.0, belly=lambda s: 0.03 * np.exp(-(((s - 0.25) / 0.06) ** 2)),
+        nodes,
+        EI=300.0,
+        belly=lambda s: 0.03 * np.exp(-(((s - 0.25) / 0.06) ** 2)),
         curvature0=lambda s: np.where(s > 0.4, -6.0, 0.0),
-    )  # fmt: skip
+    )
     path = pull(bump, HOLD, TautString(), [(0.0, 0.005)], 0.598, begin=(0.0, 0.005, 0.615))
     pieces = path.contact[0][np.isfinite(path.contact[0, :, 0])]
     assert len(pieces) == 2
@@ -234,8 +236,9 @@ def law(rod, end):
 def test_walk_stops_where_the_law_ends(limit):
     rod = law(LIMB, 2.0)
     nock = [(0.0, y) for y in np.linspace(0.13, 0.58, 46)]
-    path = pull(rod, HOLD, TautString(), nock, 0.58, begin=(*NOCK, SLACK), limit=limit,
-                strict=False)  # fmt: skip
+    path = pull(
+        rod, HOLD, TautString(), nock, 0.58, begin=(*NOCK, SLACK), limit=limit, strict=False
+    )
     assert path.stop is Stop.LIMIT and "limit" in path.stop.value
     assert 2 < len(path) < 46
     assert np.all(path.table_share <= limit)
@@ -269,10 +272,13 @@ BAD = {
     "length": [{"length": [0.5, 0.5]}, {"length": "long"}],
     "begin": [{"begin": (NAN, 0.1, 0.6)}, {"begin": (0.0, 0.1)}, {"begin": (0.0, 0.1, 0.0)}],
     "limit": [{"limit": NAN}, {"limit": 0.0}, {"limit": -np.inf}],
-    "EA": [{"string": TautString(EA=-1.0)}, {"string": TautString(EA=NAN)},
-           {"string": TautString(EA=0.0)}],
+    "EA": [
+        {"string": TautString(EA=-1.0)},
+        {"string": TautString(EA=NAN)},
+        {"string": TautString(EA=0.0)},
+    ],
     "across, along": [{"string": TautString(across=NAN)}, {"string": TautString(along=np.inf)}],
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("key", "bad"), [(k, bad) for k, cases in BAD.items() for bad in cases])

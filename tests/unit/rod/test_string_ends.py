@@ -15,9 +15,11 @@ def test_straight_end_beyond_a_wrapped_curl(end, offset):
     # string along the straight end, then round the curl: two pieces of contact that meet
     nodes = np.concatenate([np.linspace(0.0, 0.4, 9), np.linspace(0.4, 0.6, 7)[1:], [0.6 + end]])
     rod = Rod.from_curvature(
-        nodes, EI=20.0, curvature0=lambda s: np.where((s > 0.4) & (s < 0.6), -8.0, 0.0),
+        nodes,
+        EI=20.0,
+        curvature0=lambda s: np.where((s > 0.4) & (s < 0.6), -8.0, 0.0),
         belly=offset,
-    )  # fmt: skip
+    )
     nock = (0.0, 0.12)
     rest = rest_length(rod, nock)
     draws = [(0.0, y) for y in np.linspace(0.12, 0.42, 11)]
@@ -37,9 +39,13 @@ def test_string_pulls_straight_past_the_end(angle):
     tip = np.array([np.sin(angle), 1.0 - np.cos(angle)])
     straight = float(np.hypot(*(tip - (0.0, 3.0))))
     path = pull(
-        rod, HOLD, TautString(EA=1e3), [(0.0, 3.0)], straight * (1 - 1e-3),
+        rod,
+        HOLD,
+        TautString(EA=1e3),
+        [(0.0, 3.0)],
+        straight * (1 - 1e-3),
         begin=(0.0, 3.0, straight),
-    )  # fmt: skip
+    )
     # the end gives way by T L^3 / EI, 1e-5
     assert path.string_length[0] * (1 + path.tension[0] / 1e3) == pytest.approx(straight, rel=1e-4)
     np.testing.assert_array_equal(path.contact[0, 0], [rod.length, rod.length])
@@ -55,10 +61,11 @@ def test_coarse_curl_that_stiffens_outward(grow):
     # cut mesh sees it, jumps to and fro when the end passes a Gauss point
     nodes = np.array([0.0, 0.2, 0.4, 0.6])
     rod = Rod.from_curvature(
-        nodes, EI=lambda s: np.where(s > 0.4, 20.0 + 3000.0 * (s - 0.4), 40.0 - 50.0 * s),
+        nodes,
+        EI=lambda s: np.where(s > 0.4, 20.0 + 3000.0 * (s - 0.4), 40.0 - 50.0 * s),
         curvature0=lambda s: np.where(s > 0.4, -12.0, -0.2),
         belly=lambda s: 0.005 + grow * np.clip(s - 0.4, 0.0, 1.0),
-    )  # fmt: skip
+    )
     nock, rest = (0.0, 0.12), rest_length(rod, (0.0, 0.12))
     y = np.linspace(0.121, 0.4, 150)
     draws = np.column_stack([np.zeros_like(y), y])

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from bowfem.rod import Force, Pressure, Rod, TautString, clamp, pull, rest_length
-from bowfem.rod.follow import Settings, _Engine
+from bowfem.rod.engine import Settings, _Engine
 
 CHECK = Path(__file__).with_name("tangent_check.py")
 
@@ -20,9 +20,12 @@ def errors(root) -> dict[str, float]:
     """Errors of the tangents of the uncompiled kernels, over the largest entry."""
     path = os.pathsep.join([str(root), os.environ.get("PYTHONPATH", "")])
     done = subprocess.run(
-        [sys.executable, CHECK], cwd=root, capture_output=True, text=True,
+        [sys.executable, CHECK],
+        cwd=root,
+        capture_output=True,
+        text=True,
         env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": path},
-    )  # fmt: skip
+    )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 

@@ -19,7 +19,7 @@ from bowfem.rod import (
     follow,
     pin,
     trace,
-)  # fmt: skip
+)
 
 NAN = float("nan")
 BEAM = Rod.straight(1.0, 8, EI=1.0)
@@ -125,8 +125,9 @@ def test_arc_length_states_are_equilibria_of_displacement_control(snap):
 
 def test_load_control_stops_below_the_limit(snap):
     peak = snap.factor[snap.limits[0]]
-    path = follow(ARCH, ENDS, PUSH, np.append(np.linspace(0.2, 0.98, 5) * peak, 1.01 * peak),
-                  strict=False)  # fmt: skip
+    path = follow(
+        ARCH, ENDS, PUSH, np.append(np.linspace(0.2, 0.98, 5) * peak, 1.01 * peak), strict=False
+    )
     assert path.stop is Stop.NO_CONVERGENCE and len(path) == 5
     assert "arc length" in path.stop.value
 
@@ -146,9 +147,13 @@ def test_lee_frame_snaps_back():
     # Lee, Manuel, Rossow (1968): 18.55 (from memory); recomputed by shooting, case 08
     frame = Rod.polyline([[0, 0], [0, 1], [0.2, 1], [1, 1]], 4, EI=1.0)
     path = trace(
-        frame, [pin(0), pin(-1)], [Force(node=8, y=-1.0)], step=0.5, states=150,
+        frame,
+        [pin(0), pin(-1)],
+        [Force(node=8, y=-1.0)],
+        step=0.5,
+        states=150,
         until=lambda p: p.nodes[-1, 8, 1] < 0.4,
-    )  # fmt: skip
+    )
     expected = [reference("08", f"inext_limit_{end}")["P"] for end in ("max", "min")]
     assert path.factor[list(path.limits[:2])] == pytest.approx(expected, rel=1e-4)
     falling = path.factor[path.limits[0] : path.limits[1] + 1]
@@ -162,8 +167,14 @@ def test_deep_arch_reports_its_limit():
     # DaDeppo, Schmidt (1975): 8.97 (from memory); recomputed by shooting, case 07
     nodes = np.linspace(0.0, np.radians(215.0), 17)
     rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=np.radians(107.5))
-    path = trace(rod, [clamp(0), pin(-1)], [Force(node=8, y=-1.0)], step=0.5, states=400,
-                 until=lambda p: p.nodes[-1, 8, 1] < -1.0)  # fmt: skip
+    path = trace(
+        rod,
+        [clamp(0), pin(-1)],
+        [Force(node=8, y=-1.0)],
+        step=0.5,
+        states=400,
+        until=lambda p: p.nodes[-1, 8, 1] < -1.0,
+    )
     limit = reference("07", "clamped_hinged_limit")["P"]
     assert path.factor[path.limits[0]] == pytest.approx(limit, rel=1e-6)
 
@@ -213,18 +224,25 @@ def test_pressure_path_and_imposed_displacement_path():
 
 SIMPLE = (BEAM, [clamp(0)], [Force(y=1.0)])
 BAD = {
-    "values": [lambda: displace(*SIMPLE, -1, "y", NAN), lambda: displace(*SIMPLE, -1, "y", []),
-               lambda: displace(*SIMPLE, -1, "y", [[0.1]]),
-               lambda: displace(*SIMPLE, -1, "y", "up")],
+    "values": [
+        lambda: displace(*SIMPLE, -1, "y", NAN),
+        lambda: displace(*SIMPLE, -1, "y", []),
+        lambda: displace(*SIMPLE, -1, "y", [[0.1]]),
+        lambda: displace(*SIMPLE, -1, "y", "up"),
+    ],
     "component": [lambda: displace(*SIMPLE, -1, "z", 0.1)],  # type: ignore
     "node": [lambda: displace(*SIMPLE, 17, "y", 0.1)],
-    "guess": [lambda: displace(*SIMPLE, -1, "y", 0.1, guess=np.zeros((3, 5))),
-              lambda: displace(*SIMPLE, -1, "y", 0.1, guess=np.full((8, 5), NAN))],
-    "loads": [lambda: displace(BEAM, [clamp(0)], [], -1, "y", 0.1),
-              lambda: trace(BEAM, [clamp(0)], [Force(y=1.0, constant=True)])],
+    "guess": [
+        lambda: displace(*SIMPLE, -1, "y", 0.1, guess=np.zeros((3, 5))),
+        lambda: displace(*SIMPLE, -1, "y", 0.1, guess=np.full((8, 5), NAN)),
+    ],
+    "loads": [
+        lambda: displace(BEAM, [clamp(0)], [], -1, "y", 0.1),
+        lambda: trace(BEAM, [clamp(0)], [Force(y=1.0, constant=True)]),
+    ],
     "step": [lambda: trace(*SIMPLE, step=NAN), lambda: trace(*SIMPLE, step=0.0)],
     "states": [lambda: trace(*SIMPLE, states=0), lambda: trace(*SIMPLE, states=2.5)],  # type: ignore
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("key", "call"), [(k, call) for k, calls in BAD.items() for call in calls])

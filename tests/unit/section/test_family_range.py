@@ -37,8 +37,16 @@ def test_size_and_stiffness_scale_exactly(turned):
     for name in ("moment", "tangent", "belly", "loaded_thickness", "crosswise_strain"):
         one, other = getattr(a, name), getattr(b, name)
         np.testing.assert_allclose(one, other, rtol=1e-6, atol=1e-7 * np.max(np.abs(other)))
-    for name in ("axial_stiffness", "shear_stiffness", "bending_stiffness", "torsion_constant",
-                 "area", "mass_per_length", "width", "thickness"):  # fmt: skip
+    for name in (
+        "axial_stiffness",
+        "shear_stiffness",
+        "bending_stiffness",
+        "torsion_constant",
+        "area",
+        "mass_per_length",
+        "width",
+        "thickness",
+    ):
         np.testing.assert_allclose(getattr(a, name), getattr(b, name), rtol=1e-6, err_msg=name)
 
 
@@ -55,9 +63,10 @@ def test_between_walls(walls):
 
 def test_what_is_not_in_the_range_is_solved(walls):
     for pipe, law in (
-        (Pipe(26.67e-3, 3.6e-3), RIGID_PVC), (PIPE, replace(RIGID_PVC, exponent=7.0)),
+        (Pipe(26.67e-3, 3.6e-3), RIGID_PVC),
+        (PIPE, replace(RIGID_PVC, exponent=7.0)),
         (PIPE, Linear(3e9)),
-    ):  # fmt: skip
+    ):
         assert walls(pipe, law) is SectionFamily.from_pipe(pipe, law)
 
 

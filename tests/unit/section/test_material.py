@@ -123,9 +123,15 @@ def test_rigid_pvc_yields_where_published():
 def test_every_default_figure_says_where_it_is_from():
     law = RIGID_PVC
     for key in (
-        "modulus", "reference_stress", "offset_strain", "exponent", "compression_ratio",
-        "yield_tension", "poisson", "density",
-    ):  # fmt: skip
+        "modulus",
+        "reference_stress",
+        "offset_strain",
+        "exponent",
+        "compression_ratio",
+        "yield_tension",
+        "poisson",
+        "density",
+    ):
         figure = PROVENANCE[key]
         assert getattr(law, key) == figure.value
         assert figure.status in "SMDC"

@@ -50,9 +50,10 @@ def test_both_ways_of_bending_are_mirror_images():
         # at rest by the outline's points, read off the wall to some parts in a million
         np.testing.assert_allclose(table.belly, table.back[::-1], rtol=1e-5)
         direct = follow_bending(
-            Ring.from_outlines([pressed(PIPE, 11e-3)], flat_points=12), law,
+            Ring.from_outlines([pressed(PIPE, 11e-3)], flat_points=12),
+            law,
             -table.curvature[None, 8:],
-        )  # fmt: skip
+        )
         np.testing.assert_allclose(direct.moment[0], table.moment[8::-1], rtol=1e-7, atol=1e-9)
     even = ovalising_response(pressed(PIPE, 11e-3), Saturating(2.9e9, 55e6, 55e6), n=17)
     np.testing.assert_allclose(even.belly, even.back, rtol=1e-5)
@@ -105,8 +106,11 @@ def test_without_contact_the_faces_would_pass_through_each_other():
     ring = Ring.from_outlines([outline], flat_points=12)
     kappa = 0.05 / outline.fibre * np.linspace(0.0, 1.0, 21)[None]
     both = [follow_bending(each, RIGID_PVC, kappa) for each in (ring, ring.without_contact())]
-    gap = [(outline.thickness - 2.0 * PIPE.wall) - float(ring.radius[0])
-           * ring.closing(path.unknowns[:, -1])[0] for path in both]  # fmt: skip
+    gap = [
+        (outline.thickness - 2.0 * PIPE.wall)
+        - float(ring.radius[0]) * ring.closing(path.unknowns[:, -1])[0]
+        for path in both
+    ]
     assert gap[1] < -0.2 * PIPE.wall
     assert -0.02 * PIPE.wall < gap[0] < 0.0
     # until they touch there is no difference
@@ -119,10 +123,24 @@ def test_family_is_the_direct_solution(family):
     stack = family.at(THICKNESSES)
     # interpolation over thickness and curvature, relative to the largest value of the table;
     # where faces touch, the touching length moves past single collocation points
-    smooth = {"moment": 7e-5, "tangent": 3e-4, "axial_strain": 2e-3, "belly": 1e-4, "back": 1e-4,
-              "loaded_thickness": 1e-4, "crosswise_strain": 5e-4}  # fmt: skip
-    touching = {"moment": 1e-3, "tangent": 5e-2, "axial_strain": 5e-3, "belly": 3e-4, "back": 3e-4,
-                "loaded_thickness": 5e-4, "crosswise_strain": 1e-2}  # fmt: skip
+    smooth = {
+        "moment": 7e-5,
+        "tangent": 3e-4,
+        "axial_strain": 2e-3,
+        "belly": 1e-4,
+        "back": 1e-4,
+        "loaded_thickness": 1e-4,
+        "crosswise_strain": 5e-4,
+    }
+    touching = {
+        "moment": 1e-3,
+        "tangent": 5e-2,
+        "axial_strain": 5e-3,
+        "belly": 3e-4,
+        "back": 3e-4,
+        "loaded_thickness": 5e-4,
+        "crosswise_strain": 1e-2,
+    }
     end = family.thicknesses[family.panels[0].stop - 1]
     for i, h in enumerate(THICKNESSES):
         tolerance = touching if family is LYING and h < end else smooth
@@ -200,8 +218,10 @@ def test_thinner_is_never_stiffer(family):
     width = np.max(np.abs(stack.curvature), axis=1)
     for kappa in (0.3, 1.0, 2.0):
         inside = width > kappa
-        moment = [np.interp(kappa, k, m) for k, m in
-                  zip(stack.curvature[inside], stack.moment[inside], strict=True)]  # fmt: skip
+        moment = [
+            np.interp(kappa, k, m)
+            for k, m in zip(stack.curvature[inside], stack.moment[inside], strict=True)
+        ]
         assert np.all(np.diff(moment) * (-1.0 if family.turned else 1.0) > -1e-3 * max(moment))
 
 

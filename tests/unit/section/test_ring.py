@@ -96,9 +96,10 @@ def test_touching_faces_have_exact_derivatives_too():
         assert found.gradient[0, j] == pytest.approx((energy[0] - energy[1]) / (2.0 * h), abs=2e-8)
         up, down = (ring.forces(RIGID_PVC, state + s * step, kappa).gradient[0] for s in (1, -1))
         np.testing.assert_allclose(
-            found.hessian[0, :-2, j], ((up - down) / (2.0 * h))[:-2],
+            found.hessian[0, :-2, j],
+            ((up - down) / (2.0 * h))[:-2],
             atol=1e-6 * np.max(np.abs(found.hessian)),
-        )  # fmt: skip
+        )
 
 
 def test_newton_is_quadratic():
@@ -134,8 +135,9 @@ def test_frozen_outline_is_plain_bending(outlines, law):
     linear = follow_bending(ring, Linear(2.9e9), knots(outlines), frozen=True)
     stiffness = [2.9e9 * outline.second_moment_weak for outline in outlines]
     # round-off only
-    np.testing.assert_allclose(linear.moment, linear.curvature * np.array(stiffness)[:, None],
-                               rtol=1e-11, atol=1e-12)  # fmt: skip
+    np.testing.assert_allclose(
+        linear.moment, linear.curvature * np.array(stiffness)[:, None], rtol=1e-11, atol=1e-12
+    )
 
 
 @SETS
@@ -160,8 +162,9 @@ def test_moment_is_the_slope_of_the_energy_along_the_path(outlines):
     middle = path.moment[:, -3]
     np.testing.assert_allclose(middle, slope, rtol=1e-7)
     tangent = (path.moment[:, -1] - path.moment[:, -2]) / (ends[:, -1] - ends[:, -2])
-    np.testing.assert_allclose(path.tangent[:, -3], tangent, rtol=1e-5,
-                               atol=1e-6 * path.tangent[0, 0])  # fmt: skip
+    np.testing.assert_allclose(
+        path.tangent[:, -3], tangent, rtol=1e-5, atol=1e-6 * path.tangent[0, 0]
+    )
 
 
 def test_small_flattening_is_braziers(cases):
@@ -171,8 +174,9 @@ def test_small_flattening_is_braziers(cases):
     law, radius = Linear(2.9e9), 0.5 * pipe.mid_diameter
     for chi in (0.03, 0.06):
         kappa = chi * pipe.wall / (radius**2 * math.sqrt(1.0 - law.poisson**2))
-        path = follow_bending(Ring.from_outlines([circle(pipe)]), law, np.array([[0.0, kappa]]),
-                              tolerance=1e-10)  # fmt: skip
+        path = follow_bending(
+            Ring.from_outlines([circle(pipe)]), law, np.array([[0.0, kappa]]), tolerance=1e-10
+        )
         plain = math.pi * 2.9e9 * radius**3 * pipe.wall * kappa
         assert path.moment[0, 1] / plain == pytest.approx(1.0 - 1.5 * chi**2, abs=3.0 * chi**4)
         assert path.moment[0, 1] / plain != pytest.approx(1.0, abs=0.5 * chi**2)
@@ -188,8 +192,9 @@ def test_limit_moment_is_approached_as_the_wall_thins(cases):
         radius = 0.5 * pipe.mid_diameter
         per_chi = pipe.wall / (radius**2 * math.sqrt(1.0 - law.poisson**2))
         chi = np.concatenate([np.linspace(0.0, 0.42, 12), np.linspace(0.44, 0.52, 9)])
-        path = follow_bending(Ring.from_outlines([circle(pipe)], 2), law, per_chi * chi[None],
-                              tolerance=1e-9)  # fmt: skip
+        path = follow_bending(
+            Ring.from_outlines([circle(pipe)], 2), law, per_chi * chi[None], tolerance=1e-9
+        )
         fit = np.polynomial.Polynomial.fit(chi[12:], path.moment[0, 12:], 8)
         peak = max(fit(root.real) for root in fit.deriv().roots() if 0.44 < root.real < 0.52)
         peaks.append(peak * math.sqrt(1.0 - law.poisson**2) / (2.9e9 * radius * pipe.wall**2))
@@ -236,8 +241,9 @@ def test_wall_keeps_its_length_and_closes(outlines):
 def test_errors_fall_fast_with_elements():
     # four points an element as on the rod: nodal order 8, seen against 16 points on two elements
     outlines = LYING[2:]
-    fine = follow_bending(Ring.from_outlines(outlines, 2, 16, 12), Linear(2.9e9), knots(outlines),
-                          tolerance=1e-10).moment[:, -1]  # fmt: skip
+    fine = follow_bending(
+        Ring.from_outlines(outlines, 2, 16, 12), Linear(2.9e9), knots(outlines), tolerance=1e-10
+    ).moment[:, -1]
     errors = []
     for n in (1, 2, 4):
         ring = Ring.from_outlines(outlines, n, 4, 4)

@@ -87,9 +87,10 @@ def test_curvature_that_is_not_tabulated_is_one_error(curvature):
 
 
 OUTLINES = pytest.mark.parametrize(
-    "outline", [circle(PIPE), pressed(PIPE, 12e-3), pressed(PIPE, 12e-3).turned()],
+    "outline",
+    [circle(PIPE), pressed(PIPE, 12e-3), pressed(PIPE, 12e-3).turned()],
     ids=["round", "lying", "edge"],
-)  # fmt: skip
+)
 
 
 @OUTLINES
@@ -97,8 +98,14 @@ OUTLINES = pytest.mark.parametrize(
 @pytest.mark.parametrize(("force", "natural"), [(0.0, 0.0), (700.0, 0.0), (-400.0, 15.0)])
 def test_wall_stress_adds_up_to_force_and_moment(outline, ovalise, force, natural):
     # equilibrium of the whole section, both halves
-    found = wall_stress(outline, RIGID_PVC, 0.03 / outline.fibre, axial_force=force,
-                        natural_curvature=natural, ovalise=ovalise)  # fmt: skip
+    found = wall_stress(
+        outline,
+        RIGID_PVC,
+        0.03 / outline.fibre,
+        axial_force=force,
+        natural_curvature=natural,
+        ovalise=ovalise,
+    )
     scale = 50e6 * outline.area
     assert np.sum(found.longitudinal * found.area) == pytest.approx(force, abs=1e-6 * scale)
     moment = -np.sum(found.longitudinal * found.y * found.area)

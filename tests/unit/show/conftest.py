@@ -59,10 +59,16 @@ def laden(wagtail) -> Walk:
     inch = 0.0254
     parts = (
         Sleeve(start=0.0, end=2 * inch, outer_diameter=33e-3, wall=3e-3, fit="bonded"),
-        Sleeve(start=2.2 * inch, end=2.5 * inch, outer_diameter=18e-3, fit="sliding",
-               modulus=40e9, density=1900.0),
+        Sleeve(
+            start=2.2 * inch,
+            end=2.5 * inch,
+            outer_diameter=18e-3,
+            fit="sliding",
+            modulus=40e9,
+            density=1900.0,
+        ),
         Sleeve(start=8 * inch, end=11 * inch, outer_diameter=19e-3, wall=1e-3, fit="sliding"),
-    )  # fmt: skip
+    )
     overlays = (
         Overlay(start=6 * inch, end=12 * inch, thickness=0.6e-3, modulus=20e9),
         Overlay(start=1 * inch, end=1.5 * inch, mass_per_length=0.01),
@@ -79,12 +85,20 @@ def browser(tmp_path) -> Callable[..., str]:
         pytest.skip("no Chromium is installed")
 
     def opened(page: Path, *options: str) -> str:
-        always = ["--headless", "--no-sandbox", f"--user-data-dir={tmp_path / 'profile'}",
-                  "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]  # fmt: skip
+        always = [
+            "--headless",
+            "--no-sandbox",
+            f"--user-data-dir={tmp_path / 'profile'}",
+            "--use-angle=swiftshader",
+            "--enable-unsafe-swiftshader",
+        ]
         done = subprocess.run(
-            [program, *always, *options, page.as_uri()], check=True, capture_output=True,
-            text=True, timeout=120,
-        )  # fmt: skip
+            [program, *always, *options, page.as_uri()],
+            check=True,
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
         return done.stdout
 
     return opened

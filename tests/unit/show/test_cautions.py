@@ -4,11 +4,26 @@ from bowfem.show.cautions import cautions_text
 
 # the same dangers test_readme.py looks for in README, which says them at length
 DANGERS = [
-    "estimate", "no warranty", "local law", "qualified person", "hydrogen chloride",
-    "carbon monoxide", "vinyl chloride", "outdoors", "never burn offcuts", "gloves",
-    "never hold pressure again", "eye protection", "fragments", "no dry fire", "no overdraw",
-    "in the cold", "hot car", "strung", "whitening",
-]  # fmt: skip
+    "estimate",
+    "no warranty",
+    "local law",
+    "qualified person",
+    "hydrogen chloride",
+    "carbon monoxide",
+    "vinyl chloride",
+    "outdoors",
+    "never burn offcuts",
+    "gloves",
+    "never hold pressure again",
+    "eye protection",
+    "fragments",
+    "no dry fire",
+    "no overdraw",
+    "in the cold",
+    "hot car",
+    "strung",
+    "whitening",
+]
 
 
 def test_every_danger_is_named(root):

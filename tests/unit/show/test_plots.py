@@ -133,8 +133,9 @@ def test_dollars_are_no_mathematics(wagtail):
 
 def test_two_limbs_are_drawn_as_they_are(lapwing):
     upper, lower = lapwing.limbs
-    for collection, state in zip(plots.shapes(lapwing, system="metric").collections, (0, -1),
-                                 strict=True):  # fmt: skip
+    for collection, state in zip(
+        plots.shapes(lapwing, system="metric").collections, (0, -1), strict=True
+    ):
         segments = collection.get_segments()
         points = np.array([segment[0] for segment in segments] + [segments[-1][1]]) * 1e-3
         tips = [[limb.x[state, -1], limb.y[state, -1]] for limb in (lower, upper)]

@@ -14,9 +14,11 @@ from bowfem.units import convert
 
 NAMES = ["wagtail", "dunlin", "curlew", "giving_way"]
 DRAWN = [
-    plots_limb.stress_along, plots_limb.strain_along, plots_limb.stress_round_curl,
+    plots_limb.stress_along,
+    plots_limb.strain_along,
+    plots_limb.stress_round_curl,
     plots_limb.contact_over_draw,
-]  # fmt: skip
+]
 
 
 def section(thickness=12e-3, strain=0.02, material=RIGID_PVC):
@@ -89,8 +91,11 @@ def test_along_holds_walk_marks_and_hot_spots(name, kind, system, shown, dunlin,
     for side in ("back", "belly"):
         values = getattr(dunlin.limbs[0], f"{name}_{side}")[-1]
         assert np.array_equal(found[side][1], convert(values, kind, system))
-    upright = [line.get_xdata()[0] for line in ax.lines
-               if line.get_linestyle() == ":" and np.ptp(line.get_xdata()) == 0.0]  # fmt: skip
+    upright = [
+        line.get_xdata()[0]
+        for line in ax.lines
+        if line.get_linestyle() == ":" and np.ptp(line.get_xdata()) == 0.0
+    ]
     marks = [convert(mark.at, "length", system) for mark in dunlin.design.limb.marks]
     assert upright == pytest.approx(marks)
     worst = dunlin.hot_spots(1)[0]
@@ -139,8 +144,11 @@ def test_contact_over_draw_ends_where_the_string_lifts(curlew, wagtail):
     assert np.max(corners[:, 0]) == pytest.approx(1e3 * middle + 44.45)
     assert np.min(corners[:, 1]) == pytest.approx(1e3 * np.nanmin(curlew.limbs[0].contact[0]))
     assert np.max(found.get_array()) <= np.max(curlew.limbs[0].pressure) / 1e3 + 1e-12
-    assert not [one for one in plots_limb.contact_over_draw(wagtail).collections
-                if isinstance(one, PolyCollection)]  # fmt: skip
+    assert not [
+        one
+        for one in plots_limb.contact_over_draw(wagtail).collections
+        if isinstance(one, PolyCollection)
+    ]
 
 
 def test_moment_curvature_starts_with_EI_and_marks_the_fold():

@@ -18,9 +18,15 @@ from bowfem.units import convert
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
 HEADINGS = [
-    "What was asked", "What comes out", "Warnings", "What limits this bow", "Marks", "Pictures",
-    "Cautions", "How this was computed",
-]  # fmt: skip
+    "What was asked",
+    "What comes out",
+    "Warnings",
+    "What limits this bow",
+    "Marks",
+    "Pictures",
+    "Cautions",
+    "How this was computed",
+]
 
 
 class Page(HTMLParser):

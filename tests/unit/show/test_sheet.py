@@ -104,8 +104,9 @@ def test_tiles_hold_the_whole_outline(root, name, paper):
     # turning and moving keep all distances
     np.testing.assert_allclose(
         np.linalg.norm(np.diff(turned.belly, axis=0), axis=1),
-        np.linalg.norm(np.diff(shape.belly, axis=0), axis=1), atol=1e-12,
-    )  # fmt: skip
+        np.linalg.norm(np.diff(shape.belly, axis=0), axis=1),
+        atol=1e-12,
+    )
 
 
 def test_stations_of_unequal_limbs(root):
@@ -185,9 +186,9 @@ def test_command(root, tmp_path, capsys):
 
 
 @pytest.mark.parametrize(
-    ("words", "told"), [(["--out", "/dev/null/x"], "--out"), ([], "--out"),
-                        (["--out", "x", "--paper", "a5"], "a5")],
-)  # fmt: skip
+    ("words", "told"),
+    [(["--out", "/dev/null/x"], "--out"), ([], "--out"), (["--out", "x", "--paper", "a5"], "a5")],
+)
 def test_command_refuses(root, capsys, words, told):
     assert main(["sheet", str(root / "examples/designs/curlew.toml"), *words]) == 2
     assert told in capsys.readouterr().err

@@ -17,9 +17,28 @@ def wagtail(root):
 
 
 def test_study_prints_and_writes(wagtail, tmp_path, capsys):
-    words = ["study", wagtail, "--bows", "12", "--seed", "4", "--workers", "1", "--units", "metric",
-             "--vary", "handle.set=+-2 deg", "--vary", "limb.marks.2.at=0.57 m..0.62 m",
-             "--weight", "170 N", "--within", "8 %", "--out", str(tmp_path)]  # fmt: skip
+    words = [
+        "study",
+        wagtail,
+        "--bows",
+        "12",
+        "--seed",
+        "4",
+        "--workers",
+        "1",
+        "--units",
+        "metric",
+        "--vary",
+        "handle.set=+-2 deg",
+        "--vary",
+        "limb.marks.2.at=0.57 m..0.62 m",
+        "--weight",
+        "170 N",
+        "--within",
+        "8 %",
+        "--out",
+        str(tmp_path),
+    ]
     tables = {}
     for name in ("bows.csv", "bows.npz"):
         assert main([*words, "--data", str(tmp_path / name)]) == 0
@@ -54,12 +73,17 @@ def test_no_bow_at_all(wagtail, capsys):
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (["--bows", "0"], "--bows"), (["--bows", "many"], "--bows"), (["--seed", "-1"], "--seed"),
-        (["--workers", "0"], "--workers"), (["--within", "5"], "--within"),
-        (["--within", "0 %"], "--within"), (["--weight", "-3 lbf"], "--weight"),
-        (["--vary", "limb"], "--vary"), (["--data", "no/such/place.csv"], "--data"),
+        (["--bows", "0"], "--bows"),
+        (["--bows", "many"], "--bows"),
+        (["--seed", "-1"], "--seed"),
+        (["--workers", "0"], "--workers"),
+        (["--within", "5"], "--within"),
+        (["--within", "0 %"], "--within"),
+        (["--weight", "-3 lbf"], "--weight"),
+        (["--vary", "limb"], "--vary"),
+        (["--data", "no/such/place.csv"], "--data"),
     ],
-)  # fmt: skip
+)
 def test_refused(wagtail, capsys, words, told):
     assert main(["study", wagtail, *words]) == 2
     err = capsys.readouterr().err

@@ -132,8 +132,15 @@ def test_a_single_state_is_no_error(wagtail):
         }
         return dataclasses.replace(record, **arrays)
 
-    along = ("s", "thickness", "width", "mass_per_length", "unbraced_x", "unbraced_y",
-             "unbraced_angle")  # fmt: skip
+    along = (
+        "s",
+        "thickness",
+        "width",
+        "mass_per_length",
+        "unbraced_x",
+        "unbraced_y",
+        "unbraced_angle",
+    )
     limb = first(wagtail.limbs[0], *along)
     alone = dataclasses.replace(first(wagtail), limbs=(limb, limb))
     assert even_draws(alone, "us").draw.tolist() == [wagtail.draw[0]]

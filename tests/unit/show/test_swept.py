@@ -21,9 +21,15 @@ def grid(bow, state):
 @pytest.fixture(scope="module")
 def uneven(wagtail):
     """A lower limb two inches longer, of a linear material."""
-    found = walk(wagtail.design.with_values({
-        "handle.offset": "1 in", "material.law": "linear", "material.modulus": "2.9 GPa",
-    }))  # fmt: skip
+    found = walk(
+        wagtail.design.with_values(
+            {
+                "handle.offset": "1 in",
+                "material.law": "linear",
+                "material.modulus": "2.9 GPa",
+            }
+        )
+    )
     assert not found.is_symmetric
     return found
 
@@ -78,9 +84,10 @@ def test_fields_are_the_walks(name, bows):
             share = np.max(fields["yield"][at][inner], axis=(1, 2))
             assert share == pytest.approx(limb.yield_share[state, inner], rel=1e-12)
             for name_, values in (
-                ("fold", limb.fold_share), ("bending", limb.curvature_change),
+                ("fold", limb.fold_share),
+                ("bending", limb.curvature_change),
                 ("pressure", limb.pressure),
-            ):  # fmt: skip
+            ):
                 seen = fields[name_][at, 0, 0]
                 assert seen[inner] == pytest.approx(values[state, inner], rel=1e-12)
 
@@ -136,8 +143,11 @@ def test_parts_lie_where_they_are_put(laden):
     over, rod, inside, strip = added[4:]  # of the upper limb
     for part, swept in (over, rod, inside, strip):
         out, to = 1e3 * bow.s[[part.first, part.last]] / 25.4
-        name = {"sleeve": (0.0, 2.0) if part is over[0] else (8.0, 11.0), "rod": (2.2, 2.5),
-                "strip": (6.0, 12.0)}[part.name]  # fmt: skip
+        name = {
+            "sleeve": (0.0, 2.0) if part is over[0] else (8.0, 11.0),
+            "rod": (2.2, 2.5),
+            "strip": (6.0, 12.0),
+        }[part.name]
         assert (out, to) == pytest.approx(name, abs=1e-4)
         pipe = body.parts[0].points[part.first : part.last + 1]
         quarter = bow.parts[0].around // 4
@@ -185,8 +195,9 @@ def test_the_belly_faces_the_archer_and_carries_the_bellys_stress(bows):
         for limb, sign in ((bow.walk.limbs[0], 1.0), (bow.walk.limbs[1], -1.0)):
             at = np.searchsorted(bow.s, sign * limb.s[1:-1])
             for name, where, values in (
-                ("stress", belly, limb.stress_belly), ("stress", back, limb.stress_back),
-            ):  # fmt: skip
+                ("stress", belly, limb.stress_belly),
+                ("stress", back, limb.stress_back),
+            ):
                 found = fields[name][at, where, 1]
                 scale = np.max(np.abs(values))  # the wall is read by cubics
                 assert found == pytest.approx(values[state, 1:-1], abs=1e-6 * scale)

@@ -101,9 +101,7 @@ def test_colours_are_those_of_the_points(scene):
     state = scene.bow.n_states - 1
     scene.update(state, "stress")
     body = scene.bow.at(state)
-    known = dict(
-        zip(map(bytes, body.points), body.field("stress"), strict=True)
-    )
+    known = dict(zip(map(bytes, body.points), body.field("stress"), strict=True))
     for mesh, _ in scene._pieces:
         expected = [known[bytes(np.asarray(point))] for point in mesh.points]
         assert mesh["shown"] == pytest.approx(np.array(expected) / 6894.757, rel=1e-6)  # psi

@@ -57,8 +57,10 @@ def test_holds_every_state_of_the_walk(page, curlew):
     lengths = [re.search(r"([\d.]+) mm AMO", each["said"]) for each in about["states"][1:]]
     draws = 1e3 * (curlew.draw + 0.04445)  # AMO draw is 1.75 in more (standard, S)
     assert [float(found.group(1)) for found in lengths] == pytest.approx(draws, abs=0.06)
-    marks = [any(each["colour"] != [26 / 255] * 3 + [1.0] for each in state["added"])
-             for state in about["states"]]  # fmt: skip
+    marks = [
+        any(each["colour"] != [26 / 255] * 3 + [1.0] for each in state["added"])
+        for state in about["states"]
+    ]
     found = [bool(bow.at(state).contact) for state in range(UNSTRUNG, bow.n_states)]
     assert marks == found and any(found) and not all(found)
 

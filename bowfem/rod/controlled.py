@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem._kernels.basis import P
 from bowfem._kernels.newton import CONVERGED
 from bowfem.errors import InputError
-from bowfem.rod.follow import Settings, _Engine, _finish
+from bowfem.rod.engine import Settings, _Engine, _finish
 from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node
 from bowfem.rod.shape import Rod, _count, _numbers
 from bowfem.rod.states import Path, Stop

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from bowfem.rod.follow import Settings, pull
+from bowfem.rod.engine import Settings, pull
 from bowfem.rod.loads import Force, Spring, Support
 from bowfem.rod.states import Path, Stop
 from bowfem.rod.string import TautString
@@ -66,7 +66,7 @@ def settle(
     A straight limb let go from half a draw, with the string as long as ever:
 
     >>> from bowfem.rod import Rod, TautString, clamp, pull
-    >>> from bowfem.rod.settle import settle
+    >>> from bowfem.rod.relaxation import settle
     >>> limb, hold, string = Rod.straight(0.6, n_elements=8, EI=40.0), [clamp(0)], TautString()
     >>> drawn = pull(limb, hold, string, [(0.0, 0.3)], 0.58, begin=(0.0, 0.15, 0.62))
     >>> rest = settle(drawn, hold, string, (0.0, 0.15), 0.58)
@@ -106,9 +106,18 @@ def _moved(before: Path, after: Path) -> float:
 
 def _step(last, supports, loads, string, nock, length, settings, limit) -> Path:
     return pull(
-        last.rod, supports, string, [nock], length, begin=(0.0, 0.0, 0.0), start=last,
-        loads=loads, settings=settings, limit=limit, strict=False,
-    )  # fmt: skip
+        last.rod,
+        supports,
+        string,
+        [nock],
+        length,
+        begin=(0.0, 0.0, 0.0),
+        start=last,
+        loads=loads,
+        settings=settings,
+        limit=limit,
+        strict=False,
+    )
 
 
 def _springs(at: Path, k: float) -> tuple[list[Spring], list[Force]]:
