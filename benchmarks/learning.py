@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from bowfem.bow import Design
-from bowfem.bow.calibration import changed, draws_of, learn, predicted, prior, sections_about
-from bowfem.bow.measured import Measurement
-from bowfem.bow.sensitivity import Held
+from bowfem.design import Design
 from bowfem.errors import DesignError
+from bowfem.orders.calibration import changed, draws_of, learn, predicted, prior, sections_about
+from bowfem.orders.measured import Measurement
+from bowfem.orders.slopes import Held
 
 DESIGN = Path(__file__).parents[1] / "examples/designs/wagtail.toml"
 #: 95 % point of chi-squared with three degrees of freedom (any table).

@@ -2,7 +2,7 @@
 
 import sys
 
-from bowfem.cli import main
+from bowfem.cli.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

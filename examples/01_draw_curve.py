@@ -8,8 +8,8 @@ from pathlib import Path
 
 from bowfem import Design
 from bowfem.bow import Walk, walk
-from bowfem.show.plots import draw_curve
-from bowfem.show.tables import report
+from bowfem.show import draw_report
+from bowfem.show.plot.bow import draw_curve
 
 DESIGN = Path(__file__).parent / "designs" / "wagtail.toml"
 
@@ -20,5 +20,5 @@ def run(path: str | Path = DESIGN) -> Walk:
 
 if __name__ == "__main__":
     found = run(*sys.argv[1:2])
-    print(report(found, "us"))
+    print(draw_report(found, "us"))
     draw_curve(found).figure.savefig("draw_curve.png")

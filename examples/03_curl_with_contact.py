@@ -10,9 +10,9 @@ from matplotlib.figure import Figure
 
 from bowfem import Design
 from bowfem.bow import Walk, walk
-from bowfem.bow.string_run import pieces_at
-from bowfem.show.plots_limb import contact_over_draw, stress_round_curl
-from bowfem.show.summary import draw_text, spot_text
+from bowfem.findings.string_run import pieces_at
+from bowfem.findings.summary import draw_text, spot_text
+from bowfem.show.plot.limb import contact_over_draw, stress_round_curl
 from bowfem.units import show
 
 DESIGN = Path(__file__).parent / "designs" / "curlew.toml"

@@ -7,10 +7,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from bowfem import Pipe
-from bowfem.bow.section_state import SectionState
+from bowfem.findings.section_state import SectionState
 from bowfem.section import RIGID_PVC
-from bowfem.show.plots_limb import moment_curvature
-from bowfem.show.section_plot import section_picture
+from bowfem.show.plot.limb import moment_curvature
+from bowfem.show.plot.section import section_picture
 
 
 def run(size: str = "3/4 in Sch 40", thickness: float = 11e-3, strain: float = 0.03):

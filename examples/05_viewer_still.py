@@ -8,8 +8,8 @@ from pathlib import Path
 
 from bowfem import Design
 from bowfem.bow import walk
-from bowfem.show.viewer import Scene
-from bowfem.show.viewing import image_bytes
+from bowfem.show.body.viewer import Scene
+from bowfem.show.body.viewing import image_bytes
 
 DESIGN = Path(__file__).parent / "designs" / "curlew.toml"
 

@@ -204,7 +204,7 @@ def test_spoiled_designs_are_read_or_refused(capsys, monkeypatch):
     counts = np.array([[int(cell) for cell in row[1:]] for row in rows])
     assert counts.sum() == 300 and np.all(counts[:, :2].sum(axis=0) > 20)
     assert fuzz.spoiled(1, 7) == fuzz.spoiled(1, 7) != fuzz.spoiled(1, 8)
-    monkeypatch.setattr("bowfem.bow.design.Design.to_toml", lambda design: 1 / 0)
+    monkeypatch.setattr("bowfem.design.design.Design.to_toml", lambda design: 1 / 0)
     assert fuzz.main(["--number", "40", "--seed", "1"]) > 0
     assert "ZeroDivisionError" in capsys.readouterr().out
 

@@ -107,24 +107,101 @@ def test_no_module_loads_plotting(root):
     assert modules_after(root, every) & {"matplotlib", "pyvista", "meshio"} == set()
 
 
-def test_public_names(root):
-    for name in bowfem.__all__:
-        value = getattr(bowfem, name)
-        assert value.__name__ == name
-        assert name in dir(bowfem)
-    with pytest.raises(AttributeError, match="no_such_name"):
-        _ = bowfem.no_such_name
-    tree = ast.parse((root / "bowfem/__init__.py").read_text())
-    typed = {
-        alias.name: node.module
-        for branch in tree.body
-        if isinstance(branch, ast.If)
-        for node in branch.body
-        if isinstance(node, ast.ImportFrom)
-        for alias in node.names
+ROOMS = ("rod", "section", "design", "bow", "findings", "orders", "show")
+#: What a picture or a page may take from the solved bow: records, and the sections of a design.
+RECORDS = {
+    "BraceError",
+    "LimbStates",
+    "SmoothCurve",
+    "Walk",
+    "WalkStop",
+    "sections_at",
+    "sleeve_law",
+    "sleeve_thickness",
+}
+
+
+def sources(root: Path) -> dict[str, ast.Module]:
+    """Modules of the package by their dotted name, parsed."""
+    found = {
+        ".".join(path.relative_to(root).with_suffix("").parts): ast.parse(path.read_text())
+        for path in (root / "bowfem").rglob("*.py")
     }
-    assert typed == bowfem._HOMES
-    assert bowfem.__all__ == sorted(bowfem._HOMES)
+    assert "bowfem.rod.shape" in found
+    return found
+
+
+def taken(tree: ast.Module) -> list[tuple[str, str]]:
+    """Names imported from the package anywhere in a module: where from, and what."""
+    return [
+        (node.module or "", alias.name)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("bowfem.")
+        for alias in node.names
+    ]
+
+
+def test_every_name_of_a_face_is_there():
+    rooms = [bowfem, *(getattr(bowfem, room) for room in ROOMS)]
+    for room in rooms:
+        assert room.__all__ == sorted(set(room.__all__))
+        assert set(room.__all__) <= set(dir(room))
+        for name in room.__all__:
+            assert getattr(room, name) is not None
+        with pytest.raises(AttributeError, match="no_such_name"):
+            _ = room.no_such_name
+
+
+def test_rooms_are_entered_by_their_face(root):
+    """Modules are private to their room; others import from the room itself."""
+    wrong = [
+        (name, source, what)
+        for name, tree in sources(root).items()
+        for source, what in taken(tree)
+        if source.split(".")[1] in ROOMS
+        and name.split(".")[1] != source.split(".")[1]
+        and source.count(".") > 1
+    ]
+    assert wrong == []
+
+
+def test_show_takes_records_alone(root):
+    wrong = {
+        (name, what)
+        for name, tree in sources(root).items()
+        if name.startswith("bowfem.show.")
+        for source, what in taken(tree)
+        if source == "bowfem.bow" and what not in RECORDS
+    }
+    assert wrong == set()
+
+
+def test_no_module_is_named_as_what_a_face_exports(root):
+    exported = {name for room in ROOMS for name in getattr(bowfem, room).__all__}
+    modules = {
+        name.rpartition(".")[2] for name in sources(root) if name.split(".")[1] in ROOMS
+    } - set(ROOMS)
+    assert modules & exported == set()
+
+
+def test_no_room_is_overgrown(root):
+    lines = {
+        room: sum(
+            len(path.read_text().splitlines()) for path in (root / "bowfem" / room).rglob("*.py")
+        )
+        for room in (*ROOMS, "cli", "_kernels")
+    }
+    parts = ("text", "plot", "page", "body")  # show is a wing of four rooms
+    whole = sum(lines.values())
+    lines |= {
+        f"show.{part}": sum(
+            len(path.read_text().splitlines())
+            for path in (root / "bowfem/show" / part).glob("*.py")
+        )
+        for part in parts
+    }
+    del lines["show"]
+    assert {room: n for room, n in lines.items() if n > 0.2 * whole} == {}
 
 
 def test_third_party_imports_are_declared(root):

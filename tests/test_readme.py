@@ -11,7 +11,7 @@ import pytest
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, STOPPED
 from bowfem.bow import WalkStop
 from bowfem.bow.bracing import BraceStop
-from bowfem.cli import main
+from bowfem.cli.main import main
 from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
 CAUTIONS = [

@@ -10,8 +10,9 @@ from benchmarks.survey import outcome as outcomes
 from benchmarks.survey.__main__ import main
 from benchmarks.survey.bows import bow
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
-from bowfem.bow import Design, WalkStop, walk
+from bowfem.bow import WalkStop, walk
 from bowfem.bow.bracing import BraceError, BraceStop
+from bowfem.design import Design
 from bowfem.section.pipe import PIPES
 
 

@@ -9,8 +9,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from benchmarks.cases import Array, Case
-from benchmarks.cases import c14_reference_walk as walk
+from benchmarks.cases import Array, Case, c14_reference_walk as walk
 from bowfem.rod import (
     Force,
     LineLoad,

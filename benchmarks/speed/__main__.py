@@ -13,8 +13,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from benchmarks.cases import c02_tip_load, c14_reference_walk
-from benchmarks.speed import growth as growing
-from benchmarks.speed import peers
+from benchmarks.speed import growth as growing, peers
 from benchmarks.speed.clock import banded_solves, bare_iterations, kernel_only, medians
 from benchmarks.speed.curl import curled_limb, walk_limb
 from benchmarks.speed.links import links_for

@@ -12,9 +12,9 @@ from benchmarks.cases import c14_reference_walk as case
 from benchmarks.speed.clock import medians
 from benchmarks.speed.cold import DESIGN
 from bowfem import Design, Pipe, walk
-from bowfem.bow.sizing import size
-from bowfem.bow.spread import Plan, usual_spreads
-from bowfem.bow.study import study
+from bowfem.orders.sizing import size
+from bowfem.orders.studies import study
+from bowfem.orders.tolerances import Plan, usual_spreads
 from bowfem.rod import clamp, pull
 from bowfem.section import SectionFamily
 

@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from benchmarks.__main__ import show
-from bowfem.bow import Design
-from bowfem.bow.spread import Plan, usual_spreads
-from bowfem.bow.study import study
+from bowfem.design import Design
+from bowfem.orders.studies import study
+from bowfem.orders.tolerances import Plan, usual_spreads
 from bowfem.section.family import forget
 
 DESIGNS = Path(__file__).parents[2] / "examples/designs"

@@ -12,8 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from benchmarks.cases import Array
-from benchmarks.cases import c14_reference_walk as case
+from benchmarks.cases import Array, c14_reference_walk as case
 
 WALK = case.WALKS["D0"]
 MISSING = "not installed: pip install '.[peers]'"

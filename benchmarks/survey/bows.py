@@ -7,19 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from bowfem.bow import (
-    Bend,
-    BowString,
-    Design,
-    Draw,
-    Handle,
-    Limb,
-    Mark,
-    Nock,
-    PipeChoice,
-    Tip,
-)
-from bowfem.bow.design_shape import flat_width
+from bowfem.design import Bend, BowString, Design, Draw, Handle, Limb, Mark, Nock, PipeChoice, Tip
+from bowfem.design.shape import flat_width
 from bowfem.section import Pipe
 from bowfem.section.pipe import PIPES
 

@@ -12,7 +12,7 @@ import numpy as np
 from benchmarks.survey.bows import bow
 from bowfem.bow import Walk, WalkStop, walk
 from bowfem.bow.bracing import BraceError, BraceStop
-from bowfem.bow.walk import STATE
+from bowfem.bow.walking import STATE
 
 SOLVED, STOPPED, REFUSED, FAILED = "solved", "stopped in the draw", "not braced", "FAILED"
 #: Endings without a physical reason.

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.bow_states import Ended, States, join, part
-from bowfem.bow.brace_both import brace_both, firmness
-from bowfem.bow.bracing import BraceError, BraceStop, Bracing
-from bowfem.bow.design import Design
 from bowfem.bow.folding import draw_limb, lost, slipped
-from bowfem.bow.limb import Families, LimbModel
+from bowfem.bow.limb_model import Families, LimbModel
+from bowfem.bow.states import Ended, States, join
+from bowfem.design import Design
 from bowfem.rod import Settings, Stop
 from bowfem.section import SectionFamily
 
@@ -36,12 +34,10 @@ ROUND_OFF = 1e-7
 TRY = 1e-5
 #: Smallest part of a step of the draw that is tried.
 FINEST = 1.0 / 64
-#: Brace height tried first when it is not given, m.
-FIRST_HEIGHT = 0.15
 
 
 class Balance:
-    """Brace and draw a bow, both its limbs in balance.
+    """Hold and draw a bow, both its limbs in balance; `brace` puts it on its string.
 
     Parameters
     ----------
@@ -117,43 +113,6 @@ class Balance:
                 return Ended.LIMIT if held.stop is Stop.LIMIT else Ended.LOST
             paths.append(held)
         return States(nock[None], tuple(paths))
-
-    def brace(self, height: float | None = None) -> States:
-        """Find the bow at rest on its string.
-
-        Parameters
-        ----------
-        height : float, optional
-            Brace height, m; by default what the design says: its height or its string's length.
-
-        Raises
-        ------
-        BraceError
-            The bow cannot be braced so; reason and message say why.
-        """
-        length = None
-        if height is None:
-            height, length = self.design.string.brace_height, self.design.string.length
-        if self.symmetric:
-            bracing = Bracing(self.design, self.models[0], self.settings)
-            if height is not None:
-                path = bracing.to_height(height)
-            else:
-                assert length is not None
-                path = bracing.to_length(0.5 * length)
-            path = part(path)
-            both = Balance(self.design, 2 * self.models, self.settings)
-            if firmness(both, States(path.nock[:, ::-1], (path, path))) <= 0.0:
-                raise BraceError(BraceStop.UNSTABLE.value, BraceStop.UNSTABLE, path)
-            return States.of_one(path)
-        shortest = min(model.rod.length for model in self.models)
-        first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
-        paths = tuple(
-            part(Bracing(self.design, model, self.settings).to_height(first))
-            for model in self.models
-        )
-        start = States(np.array([[self.pivot[0] + first, 0.0]]), paths)
-        return brace_both(self, start, first, height, length)
 
     def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ended]:
         """Draw on from the last of some states.

@@ -13,13 +13,11 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.design import Design
 from bowfem.bow.folding import NEARLY, jumped, place_text, slipped, worst_station
-from bowfem.bow.limb import LimbModel
+from bowfem.bow.limb_model import LimbModel
+from bowfem.design import Design
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, rest_length, taut_at_rest
-from bowfem.rod.relaxation import settle
+from bowfem.rod import Path, Settings, Stop, clamp, ends, rest_length, settle, taut_at_rest
 
 Array = NDArray[np.float64]
 
@@ -184,7 +182,7 @@ class Bracing:
         rod = self.model.rod
         corners = taut_at_rest(rod, (0.0, nock))
         if len(corners) == 2:  # straight to the end: on to its belly, or past it on to its back?
-            angle = float(rod.angle0[-1] @ GAUSS_COEF.sum(axis=1))
+            angle = float(ends(rod.angle0[None])[1][0])
             x, y = corners[1] - corners[0]
             if np.cos(angle) * y < np.sin(angle) * x:
                 raise self._stop(BraceStop.SLIP)

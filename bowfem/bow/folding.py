@@ -8,10 +8,8 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.limb import LimbModel
-from bowfem.rod import Path, Settings, Stop, clamp
-from bowfem.rod.relaxation import settle
+from bowfem.bow.limb_model import LimbModel
+from bowfem.rod import Path, Settings, Stop, clamp, ends, settle
 
 Array = NDArray[np.float64]
 
@@ -119,7 +117,7 @@ def worst_station(model: LimbModel, path: Path) -> tuple[float, float, GivesWay]
 
 def slipped(path: Path) -> NDArray[np.bool_]:
     """Tell at which states the string pulls past the end of the limb on to its back."""
-    last = path.angle[:, -1] @ GAUSS_COEF.sum(axis=1)
+    last = ends(path.angle)[1]
     pieces = path.contact
     touch = np.isnan(pieces[:, 1, 0]) & (pieces[:, 0, 0] == pieces[:, 0, 1])
     way = path.nock - path.leaves

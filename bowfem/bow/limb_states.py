@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem._kernels.basis import GAUSS_COEF
-from bowfem.bow.findings import clearance, string_line
 from bowfem.bow.folding import bending_share
-from bowfem.bow.limb import LimbModel
-from bowfem.rod import Path
+from bowfem.bow.limb_model import LimbModel
+from bowfem.bow.string_path import clearance, string_line
+from bowfem.rod import Path, ends
 from bowfem.section import Law, fibre_stress
 
 Array = NDArray[np.float64]
@@ -148,6 +147,5 @@ class LimbStates:
 
 def _with_ends(values: Array) -> Array:
     """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
-    first = values[:, :4] @ GAUSS_COEF[:, 0]
-    last = values[:, -4:] @ GAUSS_COEF.sum(axis=1)
+    first, last = ends(values.reshape(len(values), -1, 4))
     return np.concatenate([first[:, None], values, last[:, None]], axis=1)

@@ -17,6 +17,23 @@ Array = NDArray[np.float64]
 Field = float | ArrayLike | Callable[[Array], ArrayLike]
 
 
+def ends(values: ArrayLike) -> tuple[Array, Array]:
+    """Return values at a rod's two ends from those at its stations.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, n_elements, 4)
+        At the stations, which lie inside the elements.
+
+    Returns
+    -------
+    first, last : ndarray, shape (n,)
+        The polynomials of the first and last element, read at their ends.
+    """
+    values = np.asarray(values, dtype=float)
+    return values[:, 0] @ GAUSS_COEF[:, 0], values[:, -1] @ GAUSS_COEF.sum(axis=1)
+
+
 @dataclass(frozen=True, eq=False)
 class MomentTable:
     """Hold a nonlinear law `M(k)` at every station of a rod.

@@ -1,5 +1,5 @@
-"""What people see of a result: tables, pictures, records, cautions. Nothing here solves.
+"""What makes a walk and its findings visible: text, plots, pages, bodies. Nothing here solves."""
 
-Plots live in `bowfem.show.plots`, the printed report in `bowfem.show.tables`, the JSON record in
-`bowfem.show.record`.
-"""
+from bowfem.faces import face
+
+__getattr__, __dir__, __all__ = face(__name__, __file__)

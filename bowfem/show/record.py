@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import bowfem
-from bowfem.show.cautions import ESTIMATE
-from bowfem.show.summary import allowance, even_draws, summarize, warnings
+from bowfem.findings import allowance, even_draws, summarize, warnings
+from bowfem.show.text.cautions import ESTIMATE
 from bowfem.units import System, column, convert
 
 if TYPE_CHECKING:
-    from bowfem.bow.lengths import Box
-    from bowfem.bow.limb_states import LimbStates
-    from bowfem.bow.walk import Walk
+    from bowfem.bow import LimbStates, Walk
+    from bowfem.findings import Box
 
 #: Arrays of a walk, and of its limbs by residence, with their dimension.
 BOW = {

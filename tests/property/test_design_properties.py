@@ -6,10 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
-from bowfem.bow import (
+from bowfem.design import (
     Bend,
     BowString,
     Design,

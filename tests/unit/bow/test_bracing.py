@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from benchmarks.survey.bows import bow
-from bowfem.bow import Design, LimbModel, WalkStop, walk
+from bowfem.bow import LimbModel, WalkStop, walk
 from bowfem.bow.bracing import BraceError, BraceStop, Bracing, meets
 from bowfem.bow.folding import slipped
+from bowfem.design import Design
 from bowfem.rod import Force, Rod, Settings, TautString, clamp, follow, pull, rest_length
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"

@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bowfem.bow import Bend, Design, LimbModel, WalkStop, walk
+from bowfem.bow import LimbModel, WalkStop, brace, walk
 from bowfem.bow.balance import Balance
 from bowfem.bow.limb_states import LimbStates
+from bowfem.design import Bend, Design
 from bowfem.rod import Settings
 
 CURLEW = Design.from_file(Path(__file__).parents[3] / "examples" / "designs" / "curlew.toml")
@@ -88,7 +89,7 @@ def braced(design: Design, offset: float | None) -> tuple[LimbStates, float, flo
     if offset is not None:
         rod = dataclasses.replace(model.rod, belly=np.full(model.rod.belly.shape, offset))
         model = dataclasses.replace(model, rod=rod)
-    path = Balance(design, (model,), TIGHT).brace().limbs[0]
+    path = brace(Balance(design, (model,), TIGHT)).limbs[0]
     limb = LimbStates.from_path(model, path, design.material, True)
     return limb, float(path.tension[0]), float(model.rod.end_belly)
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from bowfem.bow import Design, LimbModel, Overlay, Sleeve, walk
+from bowfem.bow import LimbModel, walk
+from bowfem.design import Design, Overlay, Sleeve
 from bowfem.section import RIGID_PVC, Linear, Pipe, SectionFamily, circle, pressed
 from bowfem.section.built_up import nested, solid_rod, stacked, with_strip
 from bowfem.section.response import _fibres, section_response

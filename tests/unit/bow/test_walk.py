@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from bowfem.bow import Design, LimbModel, WalkStop, walk
-from bowfem.bow.findings import hinge
-from bowfem.bow.string_follow import StringFollow
+from bowfem.bow import LimbModel, WalkStop, walk
+from bowfem.design import Design
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.findings import hot_spots
+from bowfem.findings.bending import hinge
+from bowfem.findings.string_follow import StringFollow
 from bowfem.section import SectionFamily
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
@@ -171,7 +173,7 @@ def test_weight_between_states_and_outside_the_walk(wagtail):
 
 
 def test_hot_spots_name_station_side_and_share(wagtail):
-    spots = walk(wagtail).hot_spots(2)
+    spots = hot_spots(walk(wagtail), 2)
     assert 1 <= len(spots) <= 2
     first = spots[0]
     assert first.side == "back" and 0.5 < first.yield_share < 1.2 and first.stress > 0.0

@@ -8,12 +8,13 @@ import pytest
 from scipy.optimize import brentq, root
 
 from benchmarks.survey.bows import bow
-from bowfem.bow import Design, LimbModel, WalkStop, walk
+from bowfem.bow import LimbModel, WalkStop, brace, walk
 from bowfem.bow.balance import Balance
-from bowfem.bow.bow_states import Ended
 from bowfem.bow.bracing import BraceError, BraceStop
-from bowfem.bow.tuning import Tuning
+from bowfem.bow.states import Ended
+from bowfem.design import Design
 from bowfem.errors import ConvergenceError
+from bowfem.findings.tuning import Tuning
 from bowfem.rod import Settings, clamp, pull, rest_length
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
@@ -302,7 +303,7 @@ def test_unstable_balance_is_told():
     # a pull of F at a short distance d from the pivot: turned by a small angle its energy falls by
     # F d / 2 times the angle squared, more than the string's resistance along the bow gives back
     bow = Balance.from_design(example("wagtail"), TIGHT, both=True)
-    drawn, ended = bow.draw_to(bow.brace(), [0.3, 0.5])
+    drawn, ended = bow.draw_to(brace(bow), [0.3, 0.5])
     assert drawn is not None and ended is Ended.COMPLETE
     bow.pivot = drawn.nock[-1] - np.array([0.004, 0.0])
     states, ended = bow.draw_to(drawn, [0.005])
@@ -315,7 +316,7 @@ def test_a_braced_bow_stands_at_the_least_of_its_energy(design, stands):
     # other loses, to the first order; what is left tells whether they stand
     model = LimbModel.from_design(design)
     if stands:
-        (path,) = Balance.from_design(design, TIGHT).brace().limbs
+        (path,) = brace(Balance.from_design(design, TIGHT)).limbs
     else:
         with pytest.raises(BraceError) as caught:
             walk(design)

@@ -9,8 +9,7 @@ import sys
 
 import numpy as np
 
-from bowfem._kernels import assembly, kinematics, state
-from bowfem._kernels import mesh as meshes
+from bowfem._kernels import assembly, kinematics, mesh as meshes, state
 from bowfem.rod import Force, LineLoad, MomentTable, Pressure, Rod, Settings, Spring, TautString
 from bowfem.rod.engine import _Engine
 

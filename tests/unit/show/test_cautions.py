@@ -1,6 +1,6 @@
 """The short cautions leave out none of the dangers README names."""
 
-from bowfem.show.cautions import cautions_text
+from bowfem.show.text.cautions import cautions_text
 
 # the same dangers test_readme.py looks for in README, which says them at length
 DANGERS = [

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from bowfem.errors import BowfemError, InputError
-from bowfem.show import export
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow
+from bowfem.show.body import exporting as export
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
 from bowfem.units import convert
 
 

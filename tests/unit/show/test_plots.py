@@ -8,7 +8,7 @@ import zlib
 import numpy as np
 import pytest
 
-from bowfem.show import plots
+from bowfem.show.plot import bow as plots
 
 NAMES = ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"]
 DRAWN = [plots.draw_curve, plots.shapes]

@@ -6,10 +6,11 @@ import itertools
 import numpy as np
 import pytest
 
-from bowfem.bow.section_state import SectionState
 from bowfem.errors import InputError
+from bowfem.findings import hot_spots
+from bowfem.findings.section_state import SectionState
 from bowfem.section import RIGID_PVC, Linear, Pipe
-from bowfem.show import plots_limb
+from bowfem.show.plot import limb as plots_limb
 from bowfem.units import convert
 
 NAMES = ["wagtail", "dunlin", "curlew", "giving_way"]
@@ -98,7 +99,7 @@ def test_along_holds_walk_marks_and_hot_spots(name, kind, system, shown, dunlin,
     ]
     marks = [convert(mark.at, "length", system) for mark in dunlin.design.limb.marks]
     assert upright == pytest.approx(marks)
-    worst = dunlin.hot_spots(1)[0]
+    worst = hot_spots(dunlin, 1)[0]
     (first,) = [data for label, data in found.items() if str(label).startswith("1: ")]
     place = [convert(worst.s, "length", system), convert(getattr(worst, name), kind, system)]
     assert first[:, 0] == pytest.approx(place)

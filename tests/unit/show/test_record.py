@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from bowfem.bow import Design
+from bowfem.design import Design
 from bowfem.show.record import to_dict, to_json
 
 

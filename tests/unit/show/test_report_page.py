@@ -8,12 +8,12 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from bowfem.bow import Design
+from bowfem.design import Design
 from bowfem.errors import BowfemError
-from bowfem.show import viewer
-from bowfem.show.cautions import CAUTIONS
-from bowfem.show.report_page import report_page
-from bowfem.show.summary import summarize
+from bowfem.findings.summary import summarize
+from bowfem.show.body import viewer
+from bowfem.show.page.report import report_page
+from bowfem.show.text.cautions import CAUTIONS
 from bowfem.units import convert
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
@@ -140,7 +140,7 @@ def test_the_design_reads_back(pages):
 
 
 def test_text_from_outside_is_no_markup(wagtail, monkeypatch):
-    monkeypatch.setattr("bowfem.show.report_page._pictures", lambda *args: [])
+    monkeypatch.setattr("bowfem.show.page.report._pictures", lambda *args: [])
     design = dataclasses.replace(
         wagtail.design, name="<b>&\x1b[31m", notes="<script>alert(1)</script>\n\nsecond\nline"
     )

@@ -5,11 +5,11 @@ import re
 import numpy as np
 import pytest
 
-from bowfem.bow.section_state import SectionState
+from bowfem.findings.section_state import SectionState
 from bowfem.section import RIGID_PVC, Pipe
-from bowfem.show.plots import png
-from bowfem.show.section_plot import section_picture
-from bowfem.show.section_report import section_report
+from bowfem.show.plot.bow import png
+from bowfem.show.plot.section import section_picture
+from bowfem.show.text.section import section_report
 
 PIPE = Pipe.from_size("3/4 in Sch 40")
 

@@ -7,11 +7,12 @@ import zlib
 import numpy as np
 import pytest
 
-from bowfem.bow import Design, walk
-from bowfem.bow.weight_band import WeightBand
-from bowfem.cli import main
-from bowfem.show.sheet import PAPERS, pages, tiled, to_pdf, to_svg
-from bowfem.show.sheet_parts import outline, stations
+from bowfem.bow import walk
+from bowfem.cli.main import main
+from bowfem.design import Design
+from bowfem.orders.weight_band import WeightBand
+from bowfem.show.page.sheet import PAPERS, pages, tiled, to_pdf, to_svg
+from bowfem.show.page.sheet_parts import outline, stations
 
 POINT = 0.0254 / 72.0  # a PDF's unit: 1/72 in (ISO 32000-1, 8.3.2.3; from memory)
 

@@ -7,8 +7,8 @@ import pyvista as pv
 from bowfem.bow import walk
 from bowfem.errors import InputError
 from bowfem.section import pressed
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow
-from bowfem.show.swept_outline import tube
+from bowfem.show.body.outline import tube
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
 
 NAMES = ["wagtail", "dunlin", "curlew", "uneven"]
 

@@ -5,8 +5,8 @@ import re
 
 import pytest
 
-from bowfem.show.cautions import CAUTIONS, ESTIMATE
-from bowfem.show.tables import WIDTH, pipe_table, report, ruled, wrapped
+from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
+from bowfem.show.text.tables import WIDTH, draw_report, pipe_table, ruled, wrapped
 
 POUND = 4.4482216152605  # exact by definition (international pound, standard gravity)
 FOOT_POUND = 0.3048 * POUND
@@ -28,7 +28,7 @@ def rows_of(text: str) -> list[list[float]]:
 @pytest.mark.parametrize("system", ["us", "metric"])
 def test_last_row_is_the_last_state(name, system, request):
     walk = request.getfixturevalue(name)
-    draw, weight, tension, energy, share = rows_of(report(walk, system))[-1]
+    draw, weight, tension, energy, share = rows_of(draw_report(walk, system))[-1]
     length, force, work = (0.0254, POUND, FOOT_POUND) if system == "us" else (1e-3, 1.0, 1.0)
     # half of the last printed digit
     add = 1.75 * 0.0254
@@ -42,7 +42,7 @@ def test_last_row_is_the_last_state(name, system, request):
 
 @pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"])
 def test_report_is_plain_and_fits(name, request):
-    text = report(request.getfixturevalue(name), "us")
+    text = draw_report(request.getfixturevalue(name), "us")
     assert text.isascii()
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH
@@ -55,14 +55,14 @@ def test_report_is_plain_and_fits(name, request):
 
 def test_report_says_the_other_convention(wagtail):
     design = wagtail.design.with_values({"draw.measure": "pivot", "draw.length": "26.25 in"})
-    text = report(dataclasses.replace(wagtail, design=design), "us")
+    text = draw_report(dataclasses.replace(wagtail, design=design), "us")
     assert "Draw length is from nock point to grip pivot, nothing added." in text
     assert "AMO" not in text
     assert rows_of(text)[-1][0] == 26.25
 
 
 def test_report_of_an_early_stop_says_where(giving_way):
-    said = " ".join(report(giving_way, "us").split())
+    said = " ".join(draw_report(giving_way, "us").split())
     assert f"Warning: The walk stopped early. {giving_way.message}" in said
 
 
@@ -70,7 +70,7 @@ def test_a_name_cannot_steer_the_terminal(wagtail):
     named = dataclasses.replace(
         wagtail, design=dataclasses.replace(wagtail.design, name="Wren\x1b[31m\r")
     )
-    assert report(named, "us").startswith("Wren?[31m?: reached")
+    assert draw_report(named, "us").startswith("Wren?[31m?: reached")
 
 
 def test_numbers_stay_with_their_units():
@@ -96,9 +96,9 @@ def test_pipe_table_has_the_printed_figures():
 
 
 def test_report_of_unequal_limbs_names_them(lapwing, wagtail):
-    said = " ".join(report(lapwing, "us").split())
+    said = " ".join(draw_report(lapwing, "us").split())
     for words in ("tiller ", "in the hand from brace", "nock travel", "limb is late", "upper back"):
         assert words in said
-    alike = " ".join(report(wagtail, "us").split())
+    alike = " ".join(draw_report(wagtail, "us").split())
     assert not any(word in alike for word in ("tiller", "upper", "lower limb", "nock travel"))
     assert "48 in from tip to tip unstrung" in alike and "common practice)" in alike

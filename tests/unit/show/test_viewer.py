@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from bowfem.errors import BowfemError, InputError
-from bowfem.show import viewer, viewing
-from bowfem.show.seen import scale_ends
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, Swept, SweptState
-from bowfem.show.viewer import Scene
+from bowfem.show.body import viewer, viewing
+from bowfem.show.body.colour_scale import scale_ends
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, Swept, SweptState
+from bowfem.show.body.viewer import Scene
 
 
 @pytest.fixture(scope="module")

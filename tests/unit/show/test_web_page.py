@@ -9,8 +9,8 @@ import re
 import numpy as np
 import pytest
 
-from bowfem.show.swept import QUANTITIES, UNSTRUNG, SweptBow
-from bowfem.show.web_page import AROUND, SPACING, web_page
+from bowfem.show.body.browser import AROUND, SPACING, web_page
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
 from bowfem.units import convert
 
 

@@ -1,0 +1,36 @@
+from bowfem.bow.balance import (
+    Balance as Balance,
+    Line as Line,
+)
+from bowfem.bow.bracing import (
+    SQUARE as SQUARE,
+    BraceError as BraceError,
+)
+from bowfem.bow.bracing_both import (
+    brace as brace,
+    brace_both as brace_both,
+)
+from bowfem.bow.limb_model import (
+    Families as Families,
+    LimbModel as LimbModel,
+    element_counts as element_counts,
+    sections_at as sections_at,
+    sleeve_law as sleeve_law,
+    sleeve_thickness as sleeve_thickness,
+)
+from bowfem.bow.limb_states import (
+    LimbStates as LimbStates,
+)
+from bowfem.bow.spline import (
+    SmoothCurve as SmoothCurve,
+)
+from bowfem.bow.states import (
+    Ended as Ended,
+    States as States,
+    join as join,
+)
+from bowfem.bow.walking import (
+    Walk as Walk,
+    WalkStop as WalkStop,
+    walk as walk,
+)

@@ -1,0 +1,283 @@
+"""From a design to the rods that carry it: each limb from the bow's centre to its string groove.
+
+The rod's x runs along the bow, its y toward the archer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import ceil
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bowfem.design import Design, LimbShape, Sleeve
+from bowfem.errors import InputError
+from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
+from bowfem.section import (
+    Law,
+    Linear,
+    Pipe,
+    SectionFamily,
+    SectionResponse,
+    at_stations,
+    blend,
+    nested,
+    put_stations,
+    solid_rod,
+    stacked,
+    with_strip,
+)
+
+Array = NDArray[np.float64]
+
+#: Gives the sections of a pipe and plastic at every thickness.
+Families = Callable[..., SectionFamily]
+
+#: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
+ELEMENT = 1.0 / 10.0
+#: Largest natural turn in an element, rad, and the largest part of a twist to edge-on.
+TURN, TWIST = 0.4, 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class LimbModel:
+    """Hold one limb as a rod, with the sections it is made of.
+
+    Attributes
+    ----------
+    rod : Rod
+        Axis of the limb from the bow's centre to the groove, with its nonlinear law.
+    sections : SectionResponse
+        Sections at the rod's stations, flattened, station axis first.
+    string : TautString
+        The string, tied at the belly's surface.
+    folds : ndarray of bool, shape (n_stations,)
+        Whether the section's moment peaks within the range of its law; else that ends first.
+    """
+
+    rod: Rod
+    sections: SectionResponse
+    string: TautString
+    folds: NDArray[np.bool_]
+
+    @classmethod
+    def from_design(
+        cls,
+        design: Design,
+        refine: int = 1,
+        *,
+        lower: bool = False,
+        counts: Sequence[int] = (),
+        families: Families = SectionFamily.from_pipe,
+    ) -> LimbModel:
+        """Build a limb of a design.
+
+        Parameters
+        ----------
+        design : Design
+            The bow.
+        refine : int
+            Cut every element of the default mesh into this many.
+        lower : bool
+            Build the lower limb, in its own frame (along the limb, toward the archer).
+        counts : sequence of int, optional
+            Elements in each stretch between breaks, instead of what `refine` says: those of a
+            neighbouring design (`element_counts`), so that states go over from limb to limb.
+        families : callable
+            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
+
+        Raises
+        ------
+        InputError
+            `counts` does not fit the stretches of this limb.
+
+        Notes
+        -----
+        Length of pipe is taken as length of the axis: pressing keeps length. Pipe beyond
+        the groove carries nothing and is left out. The section's law is that for no axial force;
+        the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
+        """
+        shape = design.limbs[1] if lower else design.limbs[0]
+        nodes = _nodes(shape, counts or element_counts(shape, refine))
+        plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
+        grid = plain.EI.shape
+        s = plain.stations.ravel()
+        sections = sections_at(design, shape, s, families)
+        offset = 0.5 * sections.thickness + 0.5 * design.string.thickness
+        rod = Rod.from_curvature(
+            nodes,
+            EI=sections.bending_stiffness.reshape(grid),
+            curvature0=shape.natural_curvature,
+            EA=sections.axial_stiffness.reshape(grid),
+            GA=sections.shear_stiffness.reshape(grid),
+            belly=offset.reshape(grid),
+        )
+        knots = (*grid, -1)
+        backward = replace(sections, tangent=sections.tangent[:, ::-1])
+        peaks = np.stack([backward.limit, sections.limit], axis=-1)
+        end = sections.curvature[:, -1:]
+        table = MomentTable(
+            sections.curvature.reshape(knots),
+            sections.moment.reshape(knots),
+            sections.tangent.reshape(knots),
+            np.where(np.isnan(peaks), end, peaks).reshape(*grid, 2),
+        )
+        string = TautString(EA=design.string.stiffness)
+        return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
+
+    def pulled(
+        self,
+        nock: ArrayLike,
+        length: float,
+        settings: Settings,
+        *,
+        start: Path | None,
+        begin: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    ) -> Path:
+        """Pull the limb's string, the limb held at the bow's centre, as far as its sections bear.
+
+        Parameters
+        ----------
+        nock : array_like, shape (n, 2)
+            Places of the nock point in the limb's frame, m.
+        length : float
+            Natural length of this limb's part of the string, m.
+        start, begin
+            Where to go on from, as in `bowfem.rod.pull`.
+        """
+        return pull(
+            self.rod,
+            [clamp(0)],
+            self.string,
+            nock,
+            length,
+            begin=begin,
+            start=start,
+            settings=settings,
+            limit=1.0,
+            strict=False,
+        )
+
+
+def _stops(shape: LimbShape) -> list[float]:
+    end = shape.nock_station
+    return [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
+
+
+def element_counts(shape: LimbShape, refine: int = 1) -> list[int]:
+    """Return the number of elements in each stretch of a limb between breaks."""
+    end, counts = shape.nock_station, []
+    for a, b in pairwise(_stops(shape)):
+        turn = float(np.abs(np.diff(shape.natural_angle([a, b]))[0]))
+        twist = float(np.abs(np.diff(shape.edge_on_share([a, b]))[0]))
+        parts = max((b - a) / (ELEMENT * end), turn / TURN, twist / TWIST)
+        counts.append(refine * max(1, ceil(parts - 1e-9)))
+    return counts
+
+
+def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
+    stops, nodes = _stops(shape), [0.0]
+    if len(counts) != len(stops) - 1:
+        raise InputError("counts", len(counts), f"{len(stops) - 1} counts, one a stretch")
+    for (a, b), count in zip(pairwise(stops), counts, strict=True):
+        nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
+    return np.array(nodes)
+
+
+def sections_at(
+    design: Design, shape: LimbShape, s: Array, families: Families = SectionFamily.from_pipe
+) -> SectionResponse:
+    """Return the sections at stations of a limb: the pipe as pressed, with sleeves and overlays.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    shape : LimbShape
+        One of its limbs.
+    s : ndarray, shape (n_stations,)
+        Distances from the bow's centre along the pipe, m.
+    families : callable
+        Where sections come from, as in `LimbModel.from_design`.
+    """
+    thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
+    found = _pressed(design.pipe, design.material, thickness, share, families)
+    for sleeve in shape.limb.sleeves:
+        where = (s > sleeve.start) & (s < sleeve.end)
+        if np.any(where):
+            host, n = at_stations(found, where), found.curvature.shape[-1]
+            guest = _sleeve(design, sleeve, thickness[where], share[where], n, families)
+            both = nested(
+                host,
+                guest,
+                bonded=sleeve.fit == "bonded",
+                over=sleeve.is_over(design.pipe),
+                alike=sleeve.modulus is None,
+            )
+            found = put_stations(found, where, both)
+    for overlay in shape.limb.overlays:
+        where = (s > overlay.start) & (s < overlay.end)
+        if not np.any(where):
+            continue
+        under = at_stations(found, where)
+        if overlay.thickness is not None and overlay.modulus is not None:
+            under = with_strip(under, overlay.thickness, overlay.modulus)
+        mass = under.mass_per_length + overlay.mass_per_length
+        found = put_stations(found, where, replace(under, mass_per_length=mass))
+    return found
+
+
+def _pressed(
+    pipe: Pipe, material: Law, thickness: Array, share: Array, families: Families
+) -> SectionResponse:
+    """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
+    flat = families(pipe, material).at(thickness)
+    if not np.any(share > 0.0):
+        return flat
+    edge = families(pipe, material, turned=True).at(thickness)
+    return blend(flat, edge, share)
+
+
+def sleeve_law(sleeve: Sleeve, material: Law) -> Law:
+    """Return the law of a sleeve's material, on a pipe of a given one."""
+    if sleeve.modulus is not None:
+        density = material.density if sleeve.density is None else sleeve.density
+        return Linear(sleeve.modulus, poisson=material.poisson, density=density)
+    return material if sleeve.density is None else replace(material, density=sleeve.density)
+
+
+def sleeve_thickness(pipe: Pipe, own: Pipe, thickness: Array) -> Array:
+    """Return the outer thickness of one pipe nested over or inside another, pressed with it.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        The nested one; it sits over the other where it is the wider.
+    own : Pipe
+        The bow's.
+    thickness : ndarray
+        Outer thickness that one is pressed to, m.
+
+    Notes
+    -----
+    The sleeve is round where the limb is; pressed shut, faces lie on faces, and in between the
+    play between the two closes evenly.
+    """
+    closed, outside = 2.0 * pipe.wall, pipe.outer_diameter > own.outer_diameter
+    bare = 2.0 * own.wall if outside else 2.0 * own.wall + closed  # least thickness of the limb
+    shut = 2.0 * own.wall + closed if outside else closed
+    share_left = (thickness - bare) / (own.outer_diameter - bare)
+    return shut + share_left * (pipe.outer_diameter - shut)
+
+
+def _sleeve(
+    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int, families: Families
+) -> SectionResponse:
+    """Return the sections of a sleeve where the limb is pressed to a thickness."""
+    law, pipe = sleeve_law(sleeve, design.material), sleeve.pipe
+    if pipe is None:  # a rod stays round
+        return stacked(solid_rod(sleeve.diameter, law, n=n), thickness.size)
+    return _pressed(pipe, law, sleeve_thickness(pipe, design.pipe, thickness), share, families)

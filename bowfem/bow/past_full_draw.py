@@ -1,0 +1,80 @@
+"""Draw a bow on until a limb gives way: how far full draw is from there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bowfem.bow.balance import Balance, Line
+from bowfem.bow.folding import (
+    COARSE,
+    FINE,
+    NEARLY,
+    STRETCHED,
+    UNSTEADY,
+    Fold,
+    GivesWay,
+    beyond,
+    creep,
+    worst_station,
+)
+from bowfem.bow.states import Ended, States
+
+
+def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
+    """Draw on from the last of some states until a limb gives way or is stretched out.
+
+    Returns
+    -------
+    last : States
+        The last state found, alone.
+    fold : Fold or None
+        None when limb and string come to stand in one line, or the solver fails, first.
+    """
+    last, step = start.last(), COARSE
+    while step > FINE:
+        reach = last.nock[0] - bow.pivot
+        draw = float(np.hypot(*reach))
+        if bow.stretched(last, bow.pivot + reach * ((draw + step) / draw)) > STRETCHED:
+            return last, None
+        if bow.symmetric:
+            (path,), (model,) = last.limbs, bow.models
+            goal = float(path.nock[-1, 1]) + step
+            drawn = creep(model, path, goal, bow.pivot[0], bow.settings)
+            if drawn.paths:
+                last = States.of_one(drawn.paths[-1]).last()
+            if not drawn.complete:
+                return last, drawn.fold
+            continue
+        found, ended = bow.draw_to(last, [draw + step])
+        if found is not None and ended is Ended.COMPLETE:
+            last = found.last()
+        else:
+            step *= 0.25
+    return last, _gives_way(bow, start, last, 4.0 * step)
+
+
+def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold | None:
+    """Tell how one of two limbs gives way beyond a state, within a step that was not found sound.
+
+    Notes
+    -----
+    Where a balance ends in a turn of its path, its steadiness falls with the root of the distance
+    from there: to a tenth of what it was a step of the draw before.
+    """
+    draw = float(bow.draw(last)[0])
+    sides = list(zip(("upper", "lower"), bow.models, last.limbs, strict=True))
+    found = [(*worst_station(model, path), name) for name, model, path in sides]
+    share, s, how, name = max(found, key=lambda each: each[0])
+    if share >= NEARLY:
+        return Fold(draw, s, how, name)
+    line = Line.through(last.nock[0] - bow.pivot)
+    ahead = bow.balanced(last, draw + step, line)
+    if isinstance(ahead, Ended) and bow.steadiness(last) < UNSTEADY * bow.steadiness(start):
+        return Fold(draw, s, GivesWay.TURNS_OVER, name)
+    reach = (draw + step) * np.array([np.cos(line.angle), np.sin(line.angle)])
+    y, x = bow.pivot + reach if isinstance(ahead, Ended) else ahead[0].nock[0]
+    for side, (name, model, path) in zip((1.0, -1.0), sides, strict=True):
+        gone = beyond(model, path, (side * float(x), float(y)), bow.settings)
+        if isinstance(gone, tuple):
+            return Fold(draw, *gone, name)
+    return None

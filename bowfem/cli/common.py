@@ -1,0 +1,127 @@
+"""What the commands share: exit statuses, walking a design, saying that work goes on, pictures.
+
+Anything slow to import is imported inside the function that needs it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from bowfem.errors import BowfemError, DesignError, InputError
+
+if TYPE_CHECKING:
+    from bowfem.bow import Walk
+    from bowfem.design import Design
+
+#: Exit statuses: done; bad input; stopped early or not braced; order out of reach; interrupted.
+DONE, BAD_INPUT, STOPPED_EARLY, OUT_OF_REACH, INTERRUPTED = 0, 2, 3, 4, 130
+#: Work that takes longer than this is announced, s.
+PATIENCE = 1.5
+
+
+class UsageError(BowfemError):
+    """The command line itself is wrong."""
+
+
+def add_command(
+    commands: Any,
+    name: str,
+    run: Callable[[argparse.Namespace], int],
+    *,
+    help: str,
+    description: str,
+    epilog: str = "",
+    units: bool = True,
+) -> argparse.ArgumentParser:
+    """Add a command to the program's; return its parser, to which it adds its arguments."""
+    command = commands.add_parser(
+        name,
+        help=help,
+        description=description,
+        epilog=epilog,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    if units:
+        command.add_argument(
+            "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
+        )
+    command.set_defaults(run=run)
+    return command
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Say on a terminal what is being worked on, once it takes long."""
+    if not sys.stderr.isatty():
+        yield
+        return
+
+    def say() -> None:
+        print(
+            f"{what}; the first run on a computer compiles for a minute or so ...",
+            file=sys.stderr,
+            flush=True,
+        )
+
+    timer = threading.Timer(PATIENCE, say)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+def drawn_to(design: Design, text: str | None, key: str) -> Design:
+    """Copy a design with another draw length; its own checks then say what is possible."""
+    if text is None:
+        return design
+    try:
+        return design.with_value("draw.length", text)
+    except DesignError as error:
+        for fault in error.faults:
+            if fault.key == "draw.length":
+                raise InputError(key, fault.value, fault.allowed) from None
+        raise
+
+
+def walked(design: Design, draw_key: str = "draw.length") -> Walk:
+    """Walk a design; `draw_key` names its draw length in a message."""
+    from bowfem.bow import walk
+    from bowfem.show import printable
+
+    try:
+        with working(f"walking {printable(design.name)}"):
+            return walk(design)
+    except InputError as error:  # with a string length given, only bracing tells the brace height
+        if error.key != "to":
+            raise
+        raise InputError(draw_key, f"{error.value} to the pivot", error.allowed) from None
+
+
+def exit_status(walk: Walk) -> int:
+    """Say on the error stream where a walk stopped early; return the exit status."""
+    if not walk.message:
+        return DONE
+    from bowfem.show import printable
+
+    print(f"bowfem: stopped early: {printable(walk.message)}", file=sys.stderr)
+    return STOPPED_EARLY
+
+
+def write_pictures(folder: str, pictures: dict[str, Any]) -> None:
+    """Write axes as PNG files into a folder, made where missing, and say so."""
+    from bowfem.files import make_folder, write_whole
+    from bowfem.show import png, printable
+
+    made = {name: png(axes) for name, axes in pictures.items()}
+    place = make_folder(folder, "--out")
+    for name, data in made.items():
+        write_whole(place / name, data, "--out")
+    print(f"\nwrote {' and '.join(printable(str(place / name)) for name in made)}")

@@ -1,0 +1,74 @@
+"""The command learn: what a finished bow is made of."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from bowfem.cli.common import DONE, add_command, working
+
+LEARN = """\
+MEASURED is a TOML file of what was measured on this bow; each table may come several times:
+
+  [[weight]]                 # at a draw, in the design's convention
+  draw = "28 in"
+  force = "36 lbf"
+  error = "0.4 lbf"          # standard deviation; every table may have one
+  [[string]]                 # if the design gives the brace height; else [[brace]] height = "..."
+  length = "43.4 in"
+  [[tip]]                    # groove at brace, from the bow's centre
+  limb = "upper"
+  toward = "1.2 in"
+  along = "21.5 in"
+  [[hang]]                   # round offcut on two supports, a weight hung in the middle
+  span = "20 in"
+  weight = "10 lbf"
+  sag = "2.6 mm"
+
+Estimated are the stiffness of the plastic (all stresses over those of the law), the wall, and how
+much thicker all marks are than written, from what is known beforehand and what was measured. With
+--weight, the moves that bring this bow to its order. The design that --out writes is this bow.
+
+exit status: 0 done, 2 bad input, 3 the bow cannot be braced or drawn, or nothing fits
+"""
+
+
+def add(commands: Any) -> None:
+    """Add the command."""
+    learn = add_command(
+        commands,
+        "learn",
+        run,
+        help="learn from a finished bow, and how to correct it",
+        description="Estimate stiffness, wall and thickness of a finished bow from what was "
+        "measured on it.",
+        epilog=LEARN,
+    )
+    learn.add_argument("design", metavar="DESIGN.toml", help="the bow as it was meant")
+    learn.add_argument("measured", metavar="MEASURED.toml", help="what was measured")
+    learn.add_argument("--weight", metavar="FORCE", help="weight ordered at full draw")
+    learn.add_argument("--out", metavar="NEW.toml", help="write the bow as it is here")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from bowfem.design import Design
+    from bowfem.files import check_file
+    from bowfem.orders import measurements_from_file
+    from bowfem.units import parse
+
+    design = Design.from_file(args.design)
+    measured = measurements_from_file(args.measured, design)
+    weight = None if args.weight is None else parse(args.weight, "force", "--weight")
+    if args.out is not None:
+        check_file(args.out, "--out")
+    from bowfem.orders import learn
+    from bowfem.show import learn_report, printable
+
+    with working(f"learning from {printable(design.name)}"):
+        found = learn(design, measured, weight)
+    print(learn_report(found, measured, weight, args.units))
+    if args.out is not None:
+        found.design.to_file(args.out)
+        print(f"\nwrote {printable(args.out)}")
+    return DONE

@@ -1,0 +1,39 @@
+"""The command report: one page about the bow."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from bowfem.cli.common import add_command, exit_status, walked
+
+REPORT = """\
+The page holds its pictures and needs nothing else; print it from the browser.
+"""
+
+
+def add(commands: Any) -> None:
+    """Add the command."""
+    report = add_command(
+        commands,
+        "report",
+        run,
+        help="write a page about the bow, to read or print",
+        description="Write one page: what was asked, what comes out, pictures, marks, warnings.",
+        epilog=REPORT,
+    )
+    report.add_argument("design", metavar="DESIGN.toml", help="the design file")
+    report.add_argument("--out", metavar="FILE.html", required=True, help="where to")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from bowfem.design import Design
+    from bowfem.files import check_file, write_whole
+    from bowfem.show import printable, report_page
+
+    check_file(args.out, "--out")
+    walk = walked(Design.from_file(args.design))
+    write_whole(args.out, report_page(walk, args.units).encode(), "--out")
+    print(f"wrote {printable(args.out)}")
+    return exit_status(walk)

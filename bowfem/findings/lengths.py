@@ -1,0 +1,133 @@
+"""How long a bow is: unstrung and strung, along its back, in the trade's figure, in a parcel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from bowfem.bow import LimbStates, Walk
+    from bowfem.design import LimbShape
+
+Array = NDArray[np.float64]
+
+#: Added to the string's length for the bow's trade length, m: 3 in (C, no source).
+TRADE_ALLOWANCE = 0.0762
+#: Pieces the pipe beyond a groove is cut into.
+BEYOND = 32
+
+
+@dataclass(frozen=True)
+class Box:
+    """The box round a bow, its length along the line from tip to tip.
+
+    Parameters
+    ----------
+    length, depth, width : float
+        Along that line, across it in the bow's plane, and square to the plane, m.
+    """
+
+    length: float
+    depth: float
+    width: float
+
+    @property
+    def longest(self) -> float:
+        """The longest side, m."""
+        return max(self.length, self.depth, self.width)
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """Hold the lengths of a bow.
+
+    Parameters
+    ----------
+    tip_to_tip : float
+        Unstrung, from end to end of the pipe in a straight line, m.
+    unstrung, strung : Box
+        Boxes round the bow, the string's in the second one included.
+    along_back : float
+        From groove to groove along the back of the unstrung bow, m.
+    trade : float
+        String length plus 3 in, m: common practice for the length a bow is sold by, no source.
+    """
+
+    tip_to_tip: float
+    unstrung: Box
+    strung: Box
+    along_back: float
+    trade: float
+
+    @classmethod
+    def from_walk(cls, walk: Walk) -> Lengths:
+        """Measure a bow.
+
+        Notes
+        -----
+        The boxes go round belly and back at the stations of the walk. The back's length is that of
+        the formed shape: ``int (1 + kappa h / 2) ds`` along the axis, `h` the thickness.
+        """
+        unstrung, strung, rest_ends, strung_ends = [], [], [], []
+        for number, (limb, shape) in enumerate(zip(walk.limbs, walk.design.limbs, strict=True)):
+            # each limb upright in its own frame; the lower one is then turned down
+            own = np.array([1.0, -1.0 if number == 1 and not walk.is_symmetric else 1.0])
+            place = np.array([1.0, -1.0 if number == 1 else 1.0])
+            rest = np.stack([limb.unbraced_x, limb.unbraced_y], axis=-1) * own
+            braced = np.stack([limb.x[0], limb.y[0]], axis=-1) * own
+            string = np.stack([limb.string_x[0], limb.string_y[0]], axis=-1) * own
+            for axis, angle, faces, ends in (
+                (rest, limb.unbraced_angle, unstrung, rest_ends),
+                (braced, limb.angle[0], strung, strung_ends),
+            ):
+                outline, end = _outline(limb, shape, axis, angle)
+                faces.append(outline * place)
+                ends.append(end * place)
+            strung.append(string * place)
+        width = max(float(np.max(limb.width)) for limb in walk.limbs)
+        line = rest_ends[0] - rest_ends[1]
+        return cls(
+            tip_to_tip=float(np.hypot(*line)),
+            unstrung=_box(np.concatenate(unstrung), line, width),
+            strung=_box(np.concatenate(strung), strung_ends[0] - strung_ends[1], width),
+            along_back=sum(_along_back(shape) for shape in walk.design.limbs),
+            trade=walk.string_length + TRADE_ALLOWANCE,
+        )
+
+
+def _outline(limb: LimbStates, shape: LimbShape, axis: Array, angle: Array) -> tuple[Array, Array]:
+    """Return points of belly and back, pipe beyond the groove included, and the pipe's end."""
+    s = np.linspace(shape.nock_station, shape.length, BEYOND + 1)
+    formed = shape.natural_angle(s)
+    turned = angle[-1] + formed - formed[0]
+    middle = 0.5 * (turned[1:] + turned[:-1])
+    steps = np.stack([np.sin(middle), np.cos(middle)], axis=-1) * np.diff(s)[:, None]
+    beyond = axis[-1] + np.cumsum(steps, axis=0)
+    every, turn = np.concatenate([axis, beyond]), np.concatenate([angle, turned[1:]])
+    thickness = np.concatenate([limb.thickness, shape.depth_at(s[1:])])
+    half = 0.5 * thickness[:, None] * np.stack([np.cos(turn), -np.sin(turn)], axis=-1)
+    return np.concatenate([every + half, every - half]), every[-1]
+
+
+def _box(points: Array, along: Array, width: float) -> Box:
+    """Box points along a line and across it."""
+    way = along / np.hypot(*along)
+    length = np.ptp(points @ way)
+    depth = np.ptp(points @ np.array([way[1], -way[0]]))
+    return Box(float(length), float(depth), width)
+
+
+def _along_back(shape: LimbShape) -> float:
+    """Length of the back of one formed limb, from the bow's centre to the groove, m."""
+    end, parts = shape.nock_station, 64
+    stops = [0.0, *(s for s in shape.breaks if s < end), end]
+    total = 0.0
+    for a, b in pairwise(stops):
+        s = a + (b - a) * (np.arange(parts) + 0.5) / parts
+        stretch = 1.0 + 0.5 * shape.depth_at(s) * shape.natural_curvature(s)
+        total += float(np.mean(stretch)) * (b - a)
+    return total

@@ -1,0 +1,131 @@
+"""One section of a limb, in one state of bending: where the walk left it, or as asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import Walk
+from bowfem.errors import InputError
+from bowfem.section import (
+    Law,
+    Outline,
+    Pipe,
+    SectionResponse,
+    WallStress,
+    ovalising_response,
+    pressed,
+    section_response,
+    wall_stress,
+)
+
+Array = NDArray[np.float64]
+
+#: A station turned less than this, or all but this, counts as flat or edge-on.
+TURNED = 0.01
+#: Largest surface strain shown: that of the tables.
+MAX_STRAIN = 0.08
+
+
+@dataclass(frozen=True, eq=False)
+class SectionState:
+    """A section, and one state of bending it is shown in.
+
+    Parameters
+    ----------
+    title : str
+        What is shown.
+    outline : Outline
+        As formed.
+    pipe : Pipe
+        What it is made of.
+    material : Law
+        Stress-strain law.
+    curvature : float
+        Change of curvature from the formed shape, 1/m.
+    axial_force : float
+        N, tension positive.
+    natural_curvature : float
+        Of the limb as formed, 1/m.
+    """
+
+    title: str
+    outline: Outline
+    pipe: Pipe
+    material: Law
+    curvature: float
+    axial_force: float = 0.0
+    natural_curvature: float = 0.0
+
+    @classmethod
+    def from_pipe(
+        cls, pipe: Pipe, thickness: float, material: Law, strain: float, *, edge_on: bool = False
+    ) -> SectionState:
+        """Show a pipe pressed to a thickness, m, bent until its surface strains this much.
+
+        The strain is that of a section that keeps its outline.
+
+        Raises
+        ------
+        InputError
+            The pipe cannot be pressed to that thickness, or the strain is beyond the law's range.
+        """
+        if not abs(strain) <= MAX_STRAIN:
+            allowed = f"between {-100.0 * MAX_STRAIN:g} and {100.0 * MAX_STRAIN:g} %"
+            raise InputError("strain", f"{100.0 * strain:g} %", allowed)
+        outline = pressed(pipe, thickness)
+        outline = outline.turned() if edge_on else outline
+        title = f"bent to {100.0 * strain:g} % at the surface"
+        return cls(title, outline, pipe, material, strain / outline.fibre)
+
+    @classmethod
+    def from_walk(cls, walk: Walk, s: float, *, lower: bool = False) -> SectionState:
+        """Show the section at a station, m from the bow's centre, at the last draw of a walk.
+
+        It is that of the upper limb, or the lower one; the bow's own pipe without its sleeves.
+
+        Raises
+        ------
+        InputError
+            The station is not between the bow's centre and the groove, or lies in the twist between
+            flat and edge-on.
+        """
+        design, limb = walk.design, walk.limbs[1 if lower else 0]
+        shape, end = design.limbs[1 if lower else 0], float(limb.s[-1])
+        if not 0.0 <= s <= end:
+            raise InputError("s", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
+        share = float(shape.edge_on_share(s))
+        if TURNED < share < 1.0 - TURNED:
+            raise InputError("s", f"{s:.4g} m", "outside the twist from flat to edge-on")
+        outline = pressed(design.pipe, float(shape.thickness_at(s)))
+        outline = outline.turned() if share > 0.5 else outline
+
+        def here(values: Array) -> float:
+            return float(np.interp(s, limb.s, values[-1]))
+
+        return cls(
+            "at the last draw",
+            outline,
+            design.pipe,
+            design.material,
+            here(limb.curvature_change),
+            here(limb.axial_force),
+            float(shape.natural_curvature(s)),
+        )
+
+    def response(self, *, ovalise: bool = True) -> SectionResponse:
+        """Return the section's law; without `ovalise`, that of an outline that stays as formed."""
+        law = ovalising_response if ovalise else section_response
+        return law(self.outline, self.material)
+
+    def stress(self) -> WallStress:
+        """Return the stress in the wall."""
+        return wall_stress(
+            self.outline,
+            self.material,
+            self.curvature,
+            axial_force=self.axial_force,
+            natural_curvature=self.natural_curvature,
+        )

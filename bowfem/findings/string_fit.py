@@ -1,0 +1,205 @@
+"""What the string must clear: the loops the tips' width, a bridge what it must not lie on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import SmoothCurve
+from bowfem.errors import InputError
+from bowfem.findings.string_run import pieces_at
+
+if TYPE_CHECKING:
+    from bowfem.bow import LimbStates, Walk
+
+Array = NDArray[np.float64]
+
+#: Half the angle between the loop's legs that is accepted (C): each leg then carries 6 % more than
+#: half the tension.
+HALF_ANGLE = math.radians(20.0)
+#: Contact that begins this share of the limb inward of the groove is on another piece of limb.
+APART = 0.02
+#: Highest bridge looked for, m, and points along the limb at which it is tried.
+HIGHEST, FINE = 0.15, 1001
+
+
+@dataclass(frozen=True)
+class Loop:
+    """The least loop whose legs pass the limb's width at the tip without fouling it.
+
+    Parameters
+    ----------
+    width : float
+        Of the limb where the legs straddle it, m.
+    beside : float
+        Distance from the groove along which they must lie beside it, m.
+    reach : float
+        From the groove to where the legs join, along the string, m.
+    around : float
+        Once round the loop, m: both legs and the way round the back of the limb.
+    half_angle : float
+        Half the angle between the legs, rad, as accepted.
+    limb : str
+        "upper" or "lower"; empty where both are alike.
+    """
+
+    width: float
+    beside: float
+    reach: float
+    around: float
+    half_angle: float
+    limb: str = ""
+
+
+def least_loops(walk: Walk, half_angle: float = HALF_ANGLE) -> tuple[Loop, ...]:
+    """Return the least loop at brace, when the string lies nearest to the tips, on either limb.
+
+    Parameters
+    ----------
+    half_angle : float
+        Half the angle between the legs that is accepted, rad.
+
+    Returns
+    -------
+    tuple of Loop
+        One where both limbs are alike, else that of the upper and of the lower.
+
+    Raises
+    ------
+    InputError
+        The angle is not between 1 and 60 degrees.
+
+    Notes
+    -----
+    Assumed (D): the groove leads round the limb, so that the legs leave its edges ``b`` apart at
+    mid-thickness. As long as the string is nearer to the belly than its own diameter, the limb lies
+    between the legs: over that distance ``d`` they run beside it. Beyond it they close at the half
+    angle ``phi`` accepted: ``reach = d + b / (2 tan phi)``, each leg ``d + b / (2 sin phi)`` long,
+    and ``b + h`` more round the back. Nocks that are filed narrower than the limb need less.
+    """
+    if not math.radians(1.0) <= half_angle <= math.radians(60.0):
+        degrees = f"{math.degrees(half_angle):g} deg"
+        raise InputError("half_angle", degrees, "between 1 and 60 deg")
+    thick = walk.design.string.thickness
+    return tuple(_least_loop(limb, name, thick, half_angle) for name, limb in walk.named_limbs)
+
+
+def _least_loop(limb: LimbStates, name: str, thick: float, half_angle: float) -> Loop:
+    s, gap = limb.s, limb.clearance[0]
+    free = np.flatnonzero(gap >= thick)
+    beside = 0.0
+    if free.size:  # linear between the last station that is clear and the next
+        j = min(int(free[-1]), s.size - 2)
+        share = (gap[j] - thick) / max(gap[j] - gap[j + 1], 1e-12)
+        beside = float(s[-1] - s[j] - (s[j + 1] - s[j]) * np.clip(share, 0.0, 1.0))
+    width = float(np.max(limb.width[s >= s[-1] - beside]))
+    leg = beside + 0.5 * width / math.sin(half_angle)
+    reach = beside + 0.5 * width / math.tan(half_angle)
+    around = 2.0 * leg + width + float(limb.thickness[-1])
+    return Loop(width, beside, reach, around, half_angle, name)
+
+
+@dataclass(frozen=True)
+class Bridge:
+    """A block on the belly that keeps the string off where it must not lie.
+
+    Parameters
+    ----------
+    s : float
+        Where it is lowest, m along the pipe from the bow's centre.
+    height : float
+        Least height over the belly, m, with which the string just clears the limb at brace.
+    edge_on : bool
+        Whether the string would else lie on the narrow side of a tip turned edge-on, from which it
+        slides; else it would lie on the limb inward of the curl, and slap it at each shot.
+    limb : str
+        "upper" or "lower"; empty where both are alike.
+    """
+
+    s: float
+    height: float
+    edge_on: bool
+    limb: str = ""
+
+
+def bridges(walk: Walk) -> tuple[Bridge, ...]:
+    """Return the bridges a bow needs at brace, at most one on each limb that differs.
+
+    Notes
+    -----
+    Needed (D) where the string lies on a section turned more than halfway edge-on, or on a piece of
+    limb that is not the one the groove is on. The shape at brace is taken as it is: the bridge
+    itself makes the string a little shorter.
+    """
+    found = (_bridge(walk, side, name) for side, (name, _) in enumerate(walk.named_limbs))
+    return tuple(bridge for bridge in found if bridge is not None)
+
+
+def _bridge(walk: Walk, side: int, name: str) -> Bridge | None:
+    limb, shape = walk.limbs[side], walk.design.limbs[side]
+    for n, (outer, inner) in enumerate(pieces_at(limb, 0)):
+        edge_on = bool(np.max(shape.edge_on_share([outer, inner])) > 0.5)
+        if not edge_on and n == 0 and outer >= (1.0 - APART) * limb.s[-1]:
+            continue
+        fine = np.linspace(0.0, limb.s[-1], FINE)
+        angle, across, along = (
+            SmoothCurve.through(limb.s, values).at(fine)
+            for values in (limb.angle[0], limb.x[0], abs(limb.y[0]))
+        )
+        normal = np.column_stack([-np.sin(angle), np.cos(angle)])
+        offset = 0.5 * (np.interp(fine, limb.s, limb.thickness) + walk.design.string.thickness)
+        surface = np.column_stack([along, across]) + offset[:, None] * normal
+        nock = np.array([abs(limb.string_y[0, -1]), limb.string_x[0, -1]])
+        places = np.flatnonzero((fine >= inner) & (fine <= outer) & (fine < limb.s[-1]))
+        return Bridge(*bridge_over(fine, surface, normal, places, nock), edge_on, name)
+    return None
+
+
+def bridge_over(
+    s: Array, surface: Array, normal: Array, places: NDArray[np.intp], nock: Array
+) -> tuple[float, float]:
+    """Find the lowest bridge over which a string from the last point clears a surface.
+
+    Parameters
+    ----------
+    s : ndarray, shape (m,)
+        Stations, m.
+    surface, normal : ndarray, shape (m, 2)
+        Points the string's centre may touch, m, and normals toward it; along, then toward the
+        archer.
+    places : ndarray of int
+        Where the bridge may stand.
+    nock : ndarray, shape (2,)
+        The nock point, m.
+
+    Returns
+    -------
+    s, height : float
+        Where it is lowest and how high, m.
+    """
+
+    def clears(j: int, height: float) -> bool:
+        top = surface[j] + height * normal[j]
+        outer, inner = surface[j + 1 : -1], surface[:j]
+        return _left(surface[-1], top, outer) and _left(top, nock, inner)
+
+    best = (float(s[places[0]]), HIGHEST)
+    for j in map(int, places):
+        low, high = 0.0, best[1]
+        if not clears(j, high):
+            continue
+        while high - low > 1e-6:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if clears(j, middle) else (middle, high)
+        best = (float(s[j]), high)
+    return best
+
+
+def _left(start: Array, end: Array, points: Array) -> bool:
+    """Tell whether all points lie on the left of the way from start to end, as the limb does."""
+    u, w = end - start, points - start
+    return bool(np.all(u[0] * w[:, 1] - u[1] * w[:, 0] >= -1e-12))

@@ -1,0 +1,75 @@
+"""String follow: the bending the limbs keep after full draw, and what that does to the bow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import Balance, LimbModel, Walk, brace
+from bowfem.errors import ConvergenceError
+from bowfem.rod import Settings
+from bowfem.section import residual_curvature
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class StringFollow:
+    """Hold an estimate of the bow after it was drawn fully for the first time.
+
+    Attributes
+    ----------
+    tips : tuple of float
+        How far the unstrung grooves, upper and lower, have come toward the archer, m.
+    residuals : tuple of ndarray, each of shape (m,)
+        Curvature that stays at the limbs' stations, without their two ends, 1/m.
+    tension : float
+        String tension at the old brace height, N; the string is twisted shorter for it.
+    weight : float
+        Weight at the same draw from the same brace height, N.
+
+    Notes
+    -----
+    Elastic unloading, see `residual_curvature`. Part of a plastic's set creeps back in hours, so
+    this is a bow just unstrung; a bow kept strung or drawn long takes more.
+    """
+
+    tips: tuple[float, float]
+    residuals: tuple[Array, Array]
+    tension: float
+    weight: float
+
+    @classmethod
+    def after(cls, walk: Walk) -> StringFollow | None:
+        """Estimate the string follow after the last state of a walk.
+
+        Returns
+        -------
+        StringFollow or None
+            None when the bow cannot be braced and drawn again as before.
+        """
+        design, tips, residuals, taken = walk.design, [], [], []
+        for side, states in enumerate(walk.limbs):
+            if side == 1 and states is walk.limbs[0]:
+                continue
+            model = LimbModel.from_design(design, lower=side == 1)
+            rod = model.rod
+            residual = residual_curvature(model.sections, states.curvature_change[-1, 1:-1])
+            # until drawn as far again the limb is elastic
+            bent = rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape))
+            tips.append(float(bent.position0[-1, 1] - rod.position0[-1, 1]))
+            residuals.append(residual)
+            taken.append(replace(model, rod=bent))
+        bow = Balance(design, taken, Settings())
+        try:
+            braced = brace(bow, walk.brace_height)
+            drawn, _ = bow.draw_to(braced, [float(walk.draw[-1])])
+        except ConvergenceError:
+            return None
+        if drawn is None:
+            return None
+        weight = float(np.hypot(*bow.force(drawn)[-1]))
+        tension = max(float(path.tension[-1]) for path in braced.limbs)
+        return cls((tips[0], tips[-1]), (residuals[0], residuals[-1]), tension, weight)

@@ -1,0 +1,90 @@
+"""How two limbs work together: tiller, turning in the hand, travel of the nock, the late limb."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from bowfem.bow import LimbStates, Walk
+
+Array = NDArray[np.float64]
+
+#: Return times nearer than this, as a share, are one.
+ALIKE = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Tuning:
+    """Hold how the limbs of a walked bow work together.
+
+    Attributes
+    ----------
+    fade : float
+        Station at which the tiller is taken, m from the bow's centre: where the fades of both
+        limbs have ended.
+    fade_gap : tuple of float
+        From string to belly there at brace, upper and lower limb, m.
+    rotation : ndarray, shape (n,)
+        Turn of the bow in the hand since brace, rad, against the line from pivot to nock point;
+        positive: the upper limb goes toward the archer.
+    nock_travel : ndarray, shape (n,)
+        Nock point above the arrow's line at the last draw, m, in the handle's frame. The line runs
+        from the arrow pass, straight above or below the pivot, to the nock point at that draw.
+    return_times : tuple of float
+        Time each limb, let go by itself, takes from the last draw to its unstrung shape, s.
+    late : str
+        The limb that takes longer, "upper" or "lower"; empty where neither does.
+
+    Notes
+    -----
+    ``t = pi/2 sqrt(int mu r^2 ds / 2 U)``: a quarter of the period by Rayleigh's quotient with the
+    static shape (D), `r` the way of each point from unstrung to drawn, `U` the limb's energy. The
+    string, which ties the limbs together, and the arrow are left out: the times compare limbs, and
+    are not those of a shot.
+    """
+
+    fade: float
+    fade_gap: tuple[float, float]
+    rotation: Array
+    nock_travel: Array
+    return_times: tuple[float, float]
+    late: str
+
+    @property
+    def tiller(self) -> float:
+        """String-to-belly distance at the fades, upper less lower, m (C: positive is usual)."""
+        return self.fade_gap[0] - self.fade_gap[1]
+
+    @classmethod
+    def from_walk(cls, walk: Walk) -> Tuning:
+        """Read the tuning off a walk."""
+        upper, lower = walk.limbs
+        handle = walk.design.handle
+        fade = max(limb.fade_end for limb in walk.design.limbs)
+        gaps = [float(np.interp(fade, limb.s, limb.clearance[0])) for limb in walk.limbs]
+        pivot = walk.design.pivot_distance
+        angle = np.arctan2(walk.nock_y - handle.pivot_height, walk.nock_x - pivot)
+        rise = walk.nock_y - handle.pivot_height - handle.arrow_height
+        run = walk.nock_x - pivot
+        size = np.hypot(run[-1], rise[-1])
+        travel = (rise * run[-1] - run * rise[-1]) / size
+        times = _return_time(upper), _return_time(lower)
+        late = (
+            ""
+            if abs(times[0] - times[1]) <= ALIKE * max(times)
+            else ("upper" if times[0] > times[1] else "lower")
+        )
+        return cls(fade, (gaps[0], gaps[1]), angle - angle[0], travel, times, late)
+
+
+def _return_time(limb: LimbStates) -> float:
+    """Estimate the time of a limb from its last state to its unstrung shape, s."""
+    moved = (limb.x[-1] - limb.unbraced_x) ** 2 + (limb.y[-1] - limb.unbraced_y) ** 2
+    share = limb.mass_per_length * moved
+    inertia = float(np.sum(0.5 * (share[1:] + share[:-1]) * np.diff(limb.s)))
+    return 0.5 * pi * float(np.sqrt(inertia / (2.0 * float(limb.energy[-1]))))

@@ -1,0 +1,30 @@
+from bowfem.orders.calibration import (
+    Learned as Learned,
+    learn as learn,
+)
+from bowfem.orders.levers import (
+    Effect as Effect,
+    Levers as Levers,
+)
+from bowfem.orders.measured import (
+    Measurement as Measurement,
+    measurements_from_file as measurements_from_file,
+)
+from bowfem.orders.sizing import (
+    Margins as Margins,
+    Sizing as Sizing,
+    size as size,
+)
+from bowfem.orders.studies import (
+    FIGURES as FIGURES,
+    Study as Study,
+    study as study,
+)
+from bowfem.orders.tolerances import (
+    Plan as Plan,
+    Spread as Spread,
+    usual_spreads as usual_spreads,
+)
+from bowfem.orders.weight_band import (
+    WeightBand as WeightBand,
+)

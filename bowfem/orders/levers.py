@@ -1,0 +1,182 @@
+"""Levers: what each of the maker's moves does to weight, strain, string and brace."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import Walk
+from bowfem.design import ROOM, Design
+from bowfem.orders.slopes import Lever, sensitivities
+
+Array = NDArray[np.float64]
+
+#: Change differenced: lengths m, angles rad, temperature K.
+LENGTH, ANGLE, KELVIN = 2e-6, 2e-5, 0.02
+
+
+@dataclass(frozen=True)
+class Move:
+    """One of the maker's moves, in the maker's unit.
+
+    Parameters
+    ----------
+    name : str
+        What is done.
+    amount : float
+        How much of it, in SI units.
+    kind : str
+        Dimension of the amount.
+    lever : Lever
+        How a design changes with it.
+    """
+
+    name: str
+    amount: float
+    kind: str
+    lever: Lever
+
+    @property
+    def finished(self) -> bool:
+        """Whether it can be made on a finished bow."""
+        return self.lever.name not in ("warmer", "thicker wall")
+
+    @property
+    def shortens(self) -> bool:
+        """Whether on a finished bow it goes one way only, to less."""
+        return self.lever.name == "longer cut"
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one move changes, to first order.
+
+    Parameters
+    ----------
+    move : Move
+        The move.
+    weight : float
+        At full draw, N.
+    yield_share : float
+        Peak strain over yield strain, brace and full draw.
+    string_length, brace_height : float
+        m; one of the two is held, as the design says.
+    """
+
+    move: Move
+    weight: float
+    yield_share: float
+    string_length: float
+    brace_height: float
+
+
+@dataclass(frozen=True)
+class Levers:
+    """Hold the figures of a bow and the effects of the moves on it.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    weight, yield_share, string_length, brace_height : float
+        As it is, see `Effect`.
+    effects : tuple of Effect
+        In the order of `moves`.
+    """
+
+    design: Design
+    weight: float
+    yield_share: float
+    string_length: float
+    brace_height: float
+    effects: tuple[Effect, ...]
+
+    @classmethod
+    def from_design(cls, design: Design) -> Levers:
+        """Find the effects of all moves on a bow.
+
+        Raises
+        ------
+        ConvergenceError
+            The bow cannot be braced or drawn.
+
+        Notes
+        -----
+        Slopes of the equilibria (see `sensitivity`) times the move: exact for small moves.
+        """
+        made = moves(design)
+        values, slopes = sensitivities(design, [move.lever for move in made], _figures)
+        effects = tuple(
+            Effect(move, *(slope * move.amount).tolist())
+            for move, slope in zip(made, slopes.T, strict=True)
+        )
+        weight, share, string, brace = (float(x) for x in values)
+        return cls(design, weight, share, string, brace, effects)
+
+
+def _figures(found: Walk) -> Array:
+    peak = float(np.max(found.yield_share))
+    return np.array([found.force[-1], peak, found.string_length, found.brace_height])
+
+
+def moves(design: Design) -> tuple[Move, ...]:
+    """Return the moves a maker can make on a bow.
+
+    A puff-up is a swelling between two marks: nothing at the marks, most in the middle. It is made
+    on both limbs, or on each by itself where they are designed apart.
+    """
+    found = []
+    for name in ("limb", "lower") if design.lower is not None else ("limb",):
+        side = {"limb": "upper limb ", "lower": "lower limb "}[name] if design.lower else ""
+        shape = design.limbs[1 if name == "lower" else 0]
+        knots = [mark.at for mark in getattr(design, name).marks if mark.at < shape.nock_station]
+        for number, (a, b) in enumerate(pairwise(knots), 1):
+            change = _puffed(name, 0.5 * (a + b))
+            text = f"{side}puffed up between marks {number} and {number + 1}"
+            found.append(Move(text, 1e-3, "length", Lever(text, LENGTH, change)))
+    wall = {"pipe.outer_diameter": design.pipe.outer_diameter}
+    temperature = design.material_choice.temperature or ROOM
+    string = design.string
+    held = ("string.brace_height", string.brace_height, "more brace height")
+    if string.brace_height is None:
+        held = ("string.length", string.length, "longer string")
+    for text, amount, kind, step, key, value, kept in (
+        ("handle set forward", np.pi / 180, "angle", ANGLE, "handle.set", design.handle.set, {}),
+        (
+            "longer cut",
+            0.01,
+            "length",
+            LENGTH,
+            "pipe.cut_length",
+            design.pipe_choice.cut_length,
+            {},
+        ),
+        (held[2], 0.005, "length", LENGTH, held[0], held[1], {}),
+        ("warmer", 10.0, "kelvin", KELVIN, "material.temperature", temperature, {}),
+        ("thicker wall", 0.25e-3, "length", LENGTH, "pipe.wall", design.pipe.wall, wall),
+    ):
+        assert value is not None
+        lever = Lever(text, step, _keyed(key, float(value), kept))
+        found.append(Move(text, float(amount), kind, lever))
+    return tuple(found)
+
+
+def _keyed(key: str, value: float, kept: dict[str, float]) -> Callable[[Design, float], Design]:
+    return lambda design, amount: design.with_values({**kept, key: value + amount})
+
+
+def _puffed(name: str, at: float) -> Callable[[Design, float], Design]:
+    """Put a mark in the middle of a stretch and make the limb thicker there."""
+
+    def change(design: Design, amount: float) -> Design:
+        limb = getattr(design, name)
+        thickness = design.limbs[1 if name == "lower" else 0].thickness_at(at)
+        mark = replace(limb.marks[0], at=at, thickness=float(thickness) + amount)
+        marks = tuple(sorted((*limb.marks, mark), key=lambda each: each.at))
+        return replace(design, **{name: replace(limb, marks=marks)})
+
+    return change

@@ -1,0 +1,167 @@
+"""What was measured on a finished bow and on an offcut of its pipe, read from a small file."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from typing import Any
+
+from bowfem.design import AMO_ALLOWANCE, Design, parse_toml, read_text
+from bowfem.errors import DesignError, Fault, InputError
+from bowfem.units import parse
+
+#: Usual errors of a measurement, a standard deviation in SI units; of a sag, as a share (C).
+ERRORS = {"weight": 2.0, "string": 2e-3, "brace": 2e-3, "tip": 3e-3, "hang": 0.02}
+#: Largest sag over span: beyond it the closed form of a small deflection is off by 1 % (D).
+SLOPE = 0.05
+#: Keys of each table, and their dimension; those with a mark may be left out.
+TABLES = {
+    "weight": {"draw": "length", "force": "force", "error?": "force"},
+    "string": {"length": "length", "error?": "length"},
+    "brace": {"height": "length", "error?": "length"},
+    "tip": {"limb?": "", "toward?": "length", "along?": "length", "error?": "length"},
+    "hang": {"span": "length", "weight": "force", "sag": "length", "error?": "length"},
+}
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One figure that was measured.
+
+    Parameters
+    ----------
+    kind : str
+        "weight" at a draw; "string" length or "brace" height, whichever the design does not give;
+        "toward" or "along", of a tip at brace from the bow's centre; "sag" of a round offcut laid
+        on two supports with a weight hung in the middle.
+    value, error : float
+        What it is, and its standard deviation, SI units.
+    draw : float
+        Of a weight: nock point to pivot, m.
+    limb : int
+        Of a tip: 0 upper, 1 lower.
+    span, load : float
+        Of a sag: between the supports, m, and hung, N.
+    """
+
+    kind: str
+    value: float
+    error: float
+    draw: float = 0.0
+    limb: int = 0
+    span: float = 0.0
+    load: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse what is no measurement."""
+        for key, value in (("value", self.value), ("error", self.error)):
+            if not (abs(value) < 1e9 and (value > 0.0 or (key, self.kind) == ("value", "toward"))):
+                raise InputError(f"{self.kind}.{key}", value, "a finite number above 0")
+        if self.kind == "sag" and not (self.load > 0.0 and 0.0 < self.value <= SLOPE * self.span):
+            allowed = f"above 0, at most {100 * SLOPE:g} % of the span; hang less"
+            raise InputError("hang.sag", f"{1000 * self.value:g} mm", allowed)
+
+
+def measurements_from_file(path: str | os.PathLike[str], design: Design) -> list[Measurement]:
+    """Read a file of measurements; see `measurements_from_toml`."""
+    return measurements_from_toml(read_text(path), design, str(os.fspath(path)))
+
+
+def measurements_from_toml(
+    text: str, design: Design, source: str = "measurements"
+) -> list[Measurement]:
+    """Read measurements.
+
+    Parameters
+    ----------
+    text : str
+        Tables `[[weight]]`, `[[string]]`, `[[brace]]`, `[[tip]]`, `[[hang]]`; `TABLES` lists keys.
+    design : Design
+        The bow measured; draws are in its convention.
+    source : str
+        Where the text comes from, for messages.
+
+    Raises
+    ------
+    DesignError
+        All faults, by key.
+    """
+    faults: list[Fault] = []
+    found: list[Measurement] = []
+    for name, rows in parse_toml(text, source).items():
+        if name not in TABLES or not isinstance(rows, list):
+            allowed = ", ".join(f"[[{each}]]" for each in TABLES)
+            faults.append(Fault(name, "given", f"one of {allowed}"))
+            continue
+        for number, row in enumerate(rows, 1):
+            entry = _read(name, f"{name}.{number}", row, faults)
+            if entry is None:
+                continue
+            try:
+                found += _made(name, entry, design)
+            except InputError as error:
+                key = error.key.removeprefix(f"{name}.")
+                faults.append(Fault(f"{name}.{number}.{key}", str(error.value), error.allowed))
+    if not faults and not found:
+        faults.append(Fault("file", "empty", "at least one measurement"))
+    if faults:
+        raise DesignError(source, faults)
+    return found
+
+
+def _read(name: str, place: str, row: Any, faults: list[Fault]) -> dict[str, Any] | None:
+    """Read one table; note its faults."""
+    keys = {key.rstrip("?"): kind for key, kind in TABLES[name].items()}
+    if not isinstance(row, dict):
+        faults.append(Fault(place, "no table", f"a table with {', '.join(keys)}"))
+        return None
+    entry, before = {}, len(faults)
+    for key in row:
+        if key not in keys:
+            faults.append(Fault(f"{place}.{key}", "unknown", f"one of {', '.join(keys)}"))
+    for key, kind in keys.items():
+        if key not in row:
+            if f"{key}?" not in TABLES[name]:
+                faults.append(Fault(f"{place}.{key}", "missing", f"a {kind}, given"))
+            continue
+        try:
+            entry[key] = row[key] if not kind else parse(row[key], kind, key)
+        except InputError as error:
+            faults.append(Fault(f"{place}.{key}", str(error.value), error.allowed))
+    return entry if len(faults) == before else None
+
+
+def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]:
+    """Make the measurements of one table."""
+    error = entry.get("error", ERRORS[name])
+    match name:
+        case "weight":
+            draw = entry["draw"] - (AMO_ALLOWANCE if design.draw.measure == "amo" else 0.0)
+            if not draw > (design.string.brace_height or 0.0) + 0.01:
+                raise InputError("draw", f"{draw:g} m to the pivot", "beyond the brace height")
+            return [Measurement("weight", entry["force"], error, draw=draw)]
+        case "string" | "brace":
+            given = "brace" if design.string.brace_height is not None else "string"
+            if name == given:
+                key = "brace_height" if given == "brace" else "length"
+                allowed = f"what the design does not give; it gives string.{key}: change it there"
+                raise InputError("height" if name == "brace" else "length", "given", allowed)
+            return [Measurement(name, entry["height" if name == "brace" else "length"], error)]
+        case "tip":
+            sides = ("upper", "lower")
+            if entry.get("limb", "upper") not in sides:
+                raise InputError("limb", ascii(entry["limb"]), "'upper' or 'lower'")
+            limb = sides.index(entry.get("limb", "upper"))
+            found = [
+                Measurement(key, entry[key], error, limb=limb)
+                for key in ("toward", "along")
+                if key in entry
+            ]
+            if not found:
+                raise InputError("toward", "missing", "given, or along, or both")
+            return found
+        case _:
+            error = entry.get("error", ERRORS["hang"] * entry["sag"])
+            return [
+                Measurement("sag", entry["sag"], error, span=entry["span"], load=entry["weight"])
+            ]

@@ -1,0 +1,364 @@
+"""Sensitivities of a bow's figures to what its maker can change, from the equilibria themselves.
+
+The direct method: at the equilibrium ``R(state; p) = 0`` of brace and of full draw, the state's
+derivative solves ``K dstate = -dR/dp`` with the converged tangent `K`. Here the step is taken to
+either side with the changed model, ``R(.; p + h)``, from the converged state, and Newton's method
+repeats it to the last bit. So there is no walk in between, no change of mesh and no path, and the
+central difference is left with its truncation alone, some 1e-8.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import (
+    SQUARE,
+    Balance,
+    BraceError,
+    Ended,
+    Families,
+    LimbModel,
+    Line,
+    States,
+    Walk,
+    brace,
+    brace_both,
+    element_counts,
+    join,
+)
+from bowfem.design import Design, number_of, spelled_out
+from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
+from bowfem.rod import Settings, carried
+from bowfem.section import SectionFamily
+
+Array = NDArray[np.float64]
+Change = Callable[[Design, float], Design]
+
+#: Change of a quantity on either side, as a share of it; of one that is zero, in SI units.
+SHARE, FROM_ZERO = 1e-4, 1e-4
+#: Solver's tolerance for what is differenced.
+TIGHT = Settings(tolerance=1e-12)
+#: Force at the nock point, over the tension, below which it only has to stop falling.
+NEARLY = 1e-11
+#: Change of the string, as a share, by which its slope is measured.
+SMALL = 1e-6
+#: Iterations allowed to bring a carried bow back to rest on its string.
+ITERATIONS = 30
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """Hold a bow at brace and at a few draws, without a walk between.
+
+    Attributes
+    ----------
+    bow : Balance
+        The bow.
+    braced : States
+        One state.
+    drawn : tuple of States
+        One state each.
+    draws : tuple of float
+        Where, nock point to pivot, m; empty for the full draw of each design.
+    counts : tuple of tuple of int
+        Elements in each stretch of upper and lower limb, kept from neighbour to neighbour.
+    families : callable
+        Where sections come from.
+    """
+
+    bow: Balance
+    braced: States
+    drawn: tuple[States, ...]
+    draws: tuple[float, ...]
+    counts: tuple[tuple[int, ...], tuple[int, ...]]
+    families: Families
+
+    @classmethod
+    def from_design(
+        cls,
+        design: Design,
+        both_limbs: bool = False,
+        draws: Sequence[float] = (),
+        families: Families = SectionFamily.from_pipe,
+    ) -> Held:
+        """Brace a bow and draw it.
+
+        Parameters
+        ----------
+        design : Design
+            The bow.
+        both_limbs : bool
+            Solve both limbs and their balance even where one says it all.
+        draws : sequence of float
+            Draws to hold, nock point to pivot, m, increasing; by default the full draw.
+        families : callable
+            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
+
+        Raises
+        ------
+        ConvergenceError
+            It cannot be braced, or not drawn so far; the message says why.
+        """
+        bow = Balance.from_design(design, Settings(), both=both_limbs, families=families)
+        try:
+            braced = brace(bow)
+        except BraceError as error:
+            raise error.named(design.name) from None
+        drawn, last = [], braced
+        for draw in draws or (design.pivot_draw,):
+            found, ended = bow.draw_to(last, [draw])
+            if found is None or ended is not Ended.COMPLETE:
+                where = f"before a draw of {1000 * draw:.0f} mm to the pivot"
+                raise ConvergenceError(f"{design.name}: {where}, {ended.value}", ended)
+            last = found.last()
+            drawn.append(last)
+        upper, lower = (tuple(element_counts(shape)) for shape in design.limbs)
+        return cls(bow, braced, tuple(drawn), tuple(draws), (upper, lower), families)
+
+    @cached_property
+    def walk(self) -> Walk:
+        """The states as the record of a walk; the fold is not followed."""
+        return Walk.from_states(self.bow, join([self.braced, *self.drawn]), Ended.COMPLETE, None)
+
+    @cached_property
+    def _slope(self) -> float:
+        """How fast the string leaves the square with its half length, or the brace height."""
+        bow = self.bow
+        given = bow.design.string.length is not None
+        x = (
+            float(self.braced.nock[-1, 0] - bow.pivot[0])
+            if given
+            else float(self.braced.limbs[0].string_length[-1])
+        )
+        return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
+
+    def neighbour(self, design: Design, tight: bool = True) -> Held:
+        """Hold another, slightly different bow, its states found from those of this one.
+
+        Parameters
+        ----------
+        design : Design
+            The other bow.
+        tight : bool
+            Solve so tightly that differences between neighbours are of little but the change.
+
+        Raises
+        ------
+        InputError
+            The other bow has other stretches between marks and bends, or is not symmetric where
+            this one is solved by one limb alone.
+        ConvergenceError
+            Newton's method does not get there.
+        """
+        if self.bow.symmetric and not design.is_symmetric:
+            raise InputError("design", design.name, "symmetric, as the bow it is next to")
+        families = self.families
+        models = [LimbModel.from_design(design, counts=self.counts[0], families=families)]
+        if not self.bow.symmetric:
+            alike = design.limbs[0] is design.limbs[1] and self.counts[0] == self.counts[1]
+            models.append(
+                models[0]
+                if alike
+                else LimbModel.from_design(
+                    design, lower=True, counts=self.counts[1], families=families
+                )
+            )
+        if tight:
+            with suppress(ConvergenceError):  # where the string lies on, round-off may be more
+                return self._next(Balance(design, models, TIGHT))
+        return self._next(Balance(design, models, self.bow.settings))
+
+    def _next(self, bow: Balance) -> Held:
+        """Carry brace and draws over to another bow."""
+        grown = bow.models[0].rod.length / self.bow.models[0].rod.length
+        slope = self._slope if bow.symmetric else np.nan
+        braced = _rest(bow, _carried(self.braced, bow), grown, slope)
+        lengths = [float(path.string_length[-1]) for path in braced.limbs]
+        draws = self.draws or (bow.design.pivot_draw,)
+        drawn = [
+            self._drawn(bow, _carried(state, bow), draw, lengths)
+            for state, draw in zip(self.drawn, draws, strict=True)
+        ]
+        return Held(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
+
+    def _drawn(self, bow: Balance, start: States, draw: float, lengths: list[float]) -> States:
+        """Hold another bow at a draw, from a state carried over."""
+        way = start.nock[-1] - self.bow.pivot
+        nock = bow.pivot + way * (draw / float(np.hypot(*way)))
+        drawn = bow.hold(nock, start, lengths)
+        if isinstance(drawn, States) and not bow.symmetric:
+            found = bow.balanced(drawn, draw, Line(0.0, float(np.arctan2(way[1], way[0]))))
+            drawn = found if isinstance(found, Ended) else found[0]
+        if isinstance(drawn, Ended):
+            raise ConvergenceError(f"{bow.design.name}: drawn, {drawn.value}", drawn)
+        return drawn
+
+
+def _carried(states: States, bow: Balance) -> States:
+    paths = zip(states.limbs, bow.models, strict=True)
+    return States(states.nock, tuple(carried(path, model.rod) for path, model in paths))
+
+
+def _rest(bow: Balance, start: States, grown: float, slope: float) -> States:
+    """Bring a carried bow, so many times as long, to rest on its string.
+
+    `slope` is how fast the string of a symmetric bow leaves the square, about; see `_hold`.
+    """
+    string = bow.design.string
+    height = string.brace_height
+    if not bow.symmetric:
+        near = float(np.hypot(*(start.nock[-1] - bow.pivot))) if height is None else height
+        return brace_both(bow, start, near, height, string.length)
+
+    # unknown is the string's half length, or with that given the brace height
+    last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
+    a = float(last) * grown if height is not None else float(last) - float(bow.pivot[0])
+    held, fa = _hold(bow, a, start)
+    b, best, square = a - fa / slope, np.inf, max(SQUARE, bow.settings.tolerance)
+    for _ in range(ITERATIONS):
+        held, fb = _hold(bow, b, held)
+        if abs(fb) < square or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
+            return held
+        best = min(best, abs(fb))
+        a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
+    raise ConvergenceError(f"{bow.design.name}: at brace, no string was found to be at rest on")
+
+
+def _hold(bow: Balance, x: float, held: States) -> tuple[States, float]:
+    """Hold a symmetric bow's nock point; tell how far its string is from square, over the tension.
+
+    `x` is the string's half length, or with that given the brace height, m.
+    """
+    string = bow.design.string
+    at, length = (string.brace_height, x) if string.length is None else (x, 0.5 * string.length)
+    found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
+    if isinstance(found, Ended):
+        raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
+    path = found.limbs[0]
+    return found, float(path.pull[-1, 1] / path.tension[-1])
+
+
+@dataclass(frozen=True)
+class Lever:
+    """Something a maker can change.
+
+    Parameters
+    ----------
+    name : str
+        What it is; of a key of the design file, that key.
+    step : float
+        Change that is differenced, in SI units.
+    change : callable
+        Copies a design with so much more of it: ``change(design, amount)``, amount in SI units.
+    """
+
+    name: str
+    step: float
+    change: Change
+
+    @classmethod
+    def from_key(cls, design: Design, key: str) -> Lever:
+        """Make a lever of a number in the design file.
+
+        Raises
+        ------
+        InputError
+            The design has no such key, or no number there.
+        """
+        number = number_of(design, key)
+
+        def change(other: Design, amount: float) -> Design:
+            return spelled_out(other, [key]).with_value(key, number + amount)
+
+        return cls(key, SHARE * abs(number) or FROM_ZERO, change)
+
+
+def sensitivities(
+    design: Design,
+    levers: Sequence[Lever],
+    figures: Callable[[Walk], Array],
+    held: Held | None = None,
+) -> tuple[Array, Array]:
+    """Return figures of a bow at brace and full draw, and their derivatives by levers.
+
+    Parameters
+    ----------
+    design : Design
+        The bow.
+    levers : sequence of Lever
+        What is changed, p of them.
+    figures : callable
+        Reads m figures off the record of brace (state 0) and full draw (state 1).
+    held : Held, optional
+        The bow, already held.
+
+    Returns
+    -------
+    values : ndarray, shape (m,)
+        The figures.
+    slopes : ndarray, shape (m, p)
+        Their derivatives, by SI unit of each lever.
+
+    Raises
+    ------
+    ConvergenceError
+        The bow cannot be braced or drawn.
+    BowfemError
+        A lever cannot be moved either way; the error is that of the last try.
+
+    Notes
+    -----
+    Fixed brace height lets the string's length follow, and the other way round: what the design
+    gives is kept. A lever that can move one way only, as at the end of its range or where marks
+    meet, is differenced to that side: ``(4 f(h) - f(2h) - 3 f(0)) / 2h``.
+    """
+    if held is None or (held.bow.symmetric and not _stays_symmetric(design, levers)):
+        held = Held.from_design(design, both_limbs=not _stays_symmetric(design, levers))
+    values = figures(held.walk)
+    columns = [_slope(held, lever, figures, values) for lever in levers]
+    return values, np.stack(columns, axis=-1) if columns else np.zeros((values.size, 0))
+
+
+def _stays_symmetric(design: Design, levers: Sequence[Lever]) -> bool:
+    if not design.is_symmetric:
+        return False
+    for lever in levers:
+        for amount in (lever.step, -lever.step):
+            try:
+                if not lever.change(design, amount).is_symmetric:
+                    return False
+            except DesignError:
+                continue
+    return True
+
+
+def _slope(held: Held, lever: Lever, figures: Callable[[Walk], Array], values: Array) -> Array:
+    h, design = lever.step, held.bow.design
+    start = lever.change(design, 0.0)
+    stretches = [len(element_counts(shape)) for shape in start.limbs]
+    if stretches != [len(counts) for counts in held.counts]:  # the lever brings a mark of its own
+        held = Held.from_design(start, not held.bow.symmetric, held.draws, held.families)
+        values = figures(held.walk)
+
+    def at(amount: float) -> Array:
+        return figures(held.neighbour(lever.change(design, amount)).walk)
+
+    sides: dict[int, Array] = {}
+    refused: BowfemError | None = None
+    for sign in (1, -1):
+        try:
+            sides[sign] = at(sign * h)
+        except BowfemError as error:
+            refused = error
+    if len(sides) == 2:
+        return (sides[1] - sides[-1]) / (2.0 * h)
+    if not sides and refused is not None:
+        raise refused
+    ((sign, one),) = sides.items()
+    return sign * (4.0 * one - at(2.0 * sign * h) - 3.0 * values) / (2.0 * h)

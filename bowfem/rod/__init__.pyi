@@ -1,0 +1,39 @@
+from bowfem.rod.controlled import (
+    displace as displace,
+    trace as trace,
+)
+from bowfem.rod.engine import (
+    Settings as Settings,
+    follow as follow,
+    pull as pull,
+)
+from bowfem.rod.loads import (
+    Force as Force,
+    LineLoad as LineLoad,
+    Pressure as Pressure,
+    Spring as Spring,
+    Support as Support,
+    clamp as clamp,
+    guide as guide,
+    pin as pin,
+)
+from bowfem.rod.relaxation import (
+    settle as settle,
+)
+from bowfem.rod.shape import (
+    MomentTable as MomentTable,
+    Rod as Rod,
+    ends as ends,
+)
+from bowfem.rod.states import (
+    Path as Path,
+    Stop as Stop,
+)
+from bowfem.rod.string import (
+    TautString as TautString,
+    rest_length as rest_length,
+    taut_at_rest as taut_at_rest,
+)
+from bowfem.rod.transfer import (
+    carried as carried,
+)

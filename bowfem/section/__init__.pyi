@@ -1,0 +1,63 @@
+from bowfem.section.built_up import (
+    at_stations as at_stations,
+    nested as nested,
+    put_stations as put_stations,
+    solid_rod as solid_rod,
+    stacked as stacked,
+    with_strip as with_strip,
+)
+from bowfem.section.family import (
+    SectionFamily as SectionFamily,
+    blend as blend,
+)
+from bowfem.section.family_range import (
+    FamilyRange as FamilyRange,
+)
+from bowfem.section.law import (
+    PROVENANCE as PROVENANCE,
+    Figure as Figure,
+    Law as Law,
+    temperature_factor as temperature_factor,
+)
+from bowfem.section.material import (
+    RIGID_PVC as RIGID_PVC,
+    Linear as Linear,
+    RambergOsgood as RambergOsgood,
+    Saturating as Saturating,
+)
+from bowfem.section.outline import (
+    Outline as Outline,
+    circle as circle,
+    ellipse as ellipse,
+    onset_thickness as onset_thickness,
+    pressed as pressed,
+    racetrack as racetrack,
+)
+from bowfem.section.ovalising import (
+    ovalising_response as ovalising_response,
+)
+from bowfem.section.pipe import (
+    PIPES as PIPES,
+    Pipe as Pipe,
+    PipeSize as PipeSize,
+)
+from bowfem.section.pressing import (
+    Pressing as Pressing,
+    press as press,
+)
+from bowfem.section.response import (
+    BendingCurve as BendingCurve,
+    SectionResponse as SectionResponse,
+    moment_curvature as moment_curvature,
+    section_response as section_response,
+)
+from bowfem.section.stress import (
+    FibreStress as FibreStress,
+    WallStress as WallStress,
+    fibre_stress as fibre_stress,
+    residual_curvature as residual_curvature,
+    wall_stress as wall_stress,
+)
+from bowfem.section.tabulated import (
+    Tabulated as Tabulated,
+)

@@ -1,0 +1,78 @@
+from bowfem.show.body.browser import (
+    web_page as web_page,
+)
+from bowfem.show.body.exporting import (
+    export as export,
+)
+from bowfem.show.body.swept import (
+    SweptBow as SweptBow,
+    check_quantity as check_quantity,
+)
+from bowfem.show.body.viewer import (
+    Scene as Scene,
+    check_rendering as check_rendering,
+)
+from bowfem.show.body.viewing import (
+    check_target as check_target,
+    film as film,
+    look as look,
+    still as still,
+    web as web,
+)
+from bowfem.show.page.report import (
+    report_page as report_page,
+)
+from bowfem.show.page.sheet import (
+    pages as pages,
+    sheet_text as sheet_text,
+    to_pdf as to_pdf,
+    to_svg as to_svg,
+)
+from bowfem.show.plot.bow import (
+    draw_curve as draw_curve,
+    png as png,
+    shapes as shapes,
+)
+from bowfem.show.plot.limb import (
+    contact_over_draw as contact_over_draw,
+    moment_curvature as moment_curvature,
+    strain_along as strain_along,
+    stress_along as stress_along,
+    stress_round_curl as stress_round_curl,
+)
+from bowfem.show.plot.orders import (
+    levers_picture as levers_picture,
+    study_picture as study_picture,
+)
+from bowfem.show.plot.section import (
+    section_picture as section_picture,
+)
+from bowfem.show.record import (
+    to_dict as to_dict,
+    to_json as to_json,
+)
+from bowfem.show.text.cautions import (
+    cautions_text as cautions_text,
+)
+from bowfem.show.text.learning import (
+    learn_report as learn_report,
+)
+from bowfem.show.text.orders import (
+    levers_report as levers_report,
+    size_report as size_report,
+)
+from bowfem.show.text.section import (
+    section_report as section_report,
+)
+from bowfem.show.text.studies import (
+    study_file as study_file,
+    study_report as study_report,
+)
+from bowfem.show.text.tables import (
+    draw_report as draw_report,
+    labelled as labelled,
+    pipe_table as pipe_table,
+    printable as printable,
+    ruled as ruled,
+    wrapped as wrapped,
+)

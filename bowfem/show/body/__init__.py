@@ -1,0 +1,1 @@
+"""The bow as a body: swept, viewed, filmed, exported, on a web page."""

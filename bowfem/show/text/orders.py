@@ -1,0 +1,156 @@
+"""Reports on an order: what a sized bow is and leans on, and what each lever moves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bowfem.design import Number, Quantity
+from bowfem.findings import draw_text, summarize, warnings
+from bowfem.show.text.tables import fixed, labelled, printable, ruled, wrapped
+from bowfem.units import System, convert, show, shown_unit
+
+if TYPE_CHECKING:
+    from bowfem.bow import Walk
+    from bowfem.design import Design
+    from bowfem.orders import Effect, Levers, Margins, Sizing
+
+#: Change of temperature by one degree of each scale, K.
+DEGREES = {"us": ("F", 5.0 / 9.0), "metric": ("C", 1.0)}
+
+
+def value_text(design: Design, key: str, value: float, system: System) -> str:
+    """Write a number of a design file in the unit of its kind, to 4 digits."""
+    spec = design.spec(key)
+    if isinstance(spec, Quantity):
+        return show(value, spec.kind, system, 4)
+    assert isinstance(spec, Number)
+    return f"{value:.4g}"
+
+
+def _state(walk: Walk, system: System) -> str:
+    folds = max(float(limb.fold_share.max()) for limb in walk.limbs)
+    return (
+        f"{show(walk.force[-1], 'force', system, 4)} at "
+        f"{draw_text(walk, walk.draw[-1], system)}; at most "
+        f"{100 * float(walk.yield_share.max()):.0f} % of yield, bent to {100 * folds:.0f} % of "
+        "folding"
+    )
+
+
+def size_report(found: Sizing, margins: Margins, system: System) -> str:
+    """Return the printed answer to an order.
+
+    Parameters
+    ----------
+    found : Sizing
+        The answer.
+    margins : Margins
+        What was to be kept.
+    system : {"us", "metric"}
+        Units.
+    """
+    design, walk = found.design, found.walk
+    verdict = (
+        "order met"
+        if found.met
+        else "order out of reach; this is the nearest bow within the limits"
+    )
+    rows = [
+        [key, *(value_text(design, key, value, system) for value in (before, after, low, high))]
+        for key, low, high, before, after in found.free
+    ]
+    heads = [["free", "was", "becomes", "least", "most"]]
+    leans = "; ".join(found.binding) or "nothing: an inner optimum, or nothing was left to choose"
+    lines = [
+        (
+            "ordered",
+            f"{show(found.weight, 'force', system, 4)} at {draw_text(walk, walk.draw[-1], system)}",
+        ),
+        ("was", _state(found.first, system)),
+        ("becomes", _state(walk, system)),
+        (
+            "string",
+            f"{show(walk.string_length, 'length', system)} between grooves, untensioned, "
+            f"for a brace height of {show(walk.brace_height, 'length', system)}",
+        ),
+        (
+            "limits",
+            f"{100 * margins.yield_share:.0f} % of yield, {100 * margins.fold_share:.0f} % "
+            f"of folding, {show(margins.clearance, 'length', system, 2)} from string to belly"
+            + (
+                f", {show(design.limits.longest, 'length', system)} in the parcel"
+                if design.limits.longest
+                else ""
+            ),
+        ),
+        ("leans on", leans if found.met else f"{leans}: this is what stands in the way"),
+    ]
+    parts = [
+        f"{printable(design.name)}: {verdict}",
+        ruled(heads, rows, left=1),
+        labelled(lines),
+        *(
+            wrapped(f"Warning: {printable(text)}", after="  ")
+            for text in warnings(walk, summarize(walk), system)
+        ),
+    ]
+    return "\n\n".join(parts)
+
+
+def amount_text(effect: Effect, system: System) -> str:
+    """Write how much of a move is made; all moves are made upward."""
+    move = effect.move
+    if move.kind == "kelvin":
+        unit, one = DEGREES[system]
+        return f"{move.amount / one:g} {unit}"
+    return show(move.amount, move.kind, system, 2)
+
+
+def levers_report(found: Levers, system: System) -> str:
+    """Return the table of the maker's moves.
+
+    Parameters
+    ----------
+    found : Levers
+        The effects.
+    system : {"us", "metric"}
+        Units.
+    """
+    length, force = shown_unit("length", system), shown_unit("force", system)
+    places = 3 if system == "us" else 2
+    heads = [
+        ["move", "by", "weight", "weight", "of yield", "string", "brace"],
+        ["", "", force, "%", "points", length, length],
+    ]
+
+    def signed(value: float, digits: int) -> str:
+        text = fixed(value, digits)
+        return text if text.startswith("-") or float(text) == 0.0 else f"+{text}"
+
+    rows = [
+        [
+            effect.move.name,
+            amount_text(effect, system),
+            signed(float(convert(effect.weight, "force", system)), 2),
+            signed(100.0 * effect.weight / found.weight, 1),
+            signed(100.0 * effect.yield_share, 1),
+            signed(float(convert(effect.string_length, "length", system)), places),
+            signed(float(convert(effect.brace_height, "length", system)), places),
+        ]
+        for effect in found.effects
+    ]
+    kept = "brace height" if found.design.string.brace_height is not None else "string"
+    note = (
+        f"Each move by itself, at the same {kept}. Less of a move, or the other way round, does as "
+        "much less; moves add up, while they are small. A puff-up is nothing at the two marks and "
+        "most half-way between them."
+    )
+    now = (
+        f"{show(found.weight, 'force', system, 3)} at full draw, "
+        f"{100 * found.yield_share:.0f} % of yield, string "
+        f"{show(found.string_length, 'length', system)}, brace "
+        f"{show(found.brace_height, 'length', system)}"
+    )
+    return "\n\n".join(
+        [f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)]
+    )

@@ -1,0 +1,124 @@
+"""Sizing: the order is met, the limits are kept, nothing milder is near, the reason is told."""
+
+import numpy as np
+import pytest
+
+from bowfem.bow import walk
+from bowfem.design import Design
+from bowfem.errors import InputError
+from bowfem.orders.sizing import Margins, size, usual_free
+
+POUND = 4.4482216152605
+
+
+@pytest.fixture(scope="module")
+def wagtail(root):
+    return Design.from_file(root / "examples/designs/wagtail.toml")
+
+
+FREE = {
+    "pipe.cut_length": (1.0, 1.5),
+    "limb.marks.1.thickness": (0.010, 0.025),
+    "limb.marks.2.thickness": (0.0065, 0.020),
+}
+
+
+@pytest.mark.parametrize("pounds", [22.0, 35.0, 40.0])
+def test_round_trip(wagtail, pounds):
+    """The walk of the design written is within 0.1 % of the order."""
+    found = size(wagtail, pounds * POUND)
+    again = walk(Design.from_toml(found.design.to_toml()))
+    assert again.weight_at(wagtail.pivot_draw) == pytest.approx(pounds * POUND, rel=1e-3)
+    assert found.met
+    assert np.max(again.yield_share) <= 0.95
+
+
+def test_two_limbs(wagtail):
+    found = size(wagtail.with_value("handle.offset", "1 in"), 36 * POUND)
+    assert found.met
+    assert not found.walk.is_symmetric
+
+
+def test_mildest(wagtail):
+    """No bow of the same weight nearby is milder: look round the bow found in all directions."""
+    found = size(wagtail, 40 * POUND, FREE)
+    assert found.met
+    peak = float(np.max(found.walk.yield_share))
+    assert peak < float(np.max(found.first.yield_share))
+    rng = np.random.default_rng(7)
+    keys = [key for key in FREE if key != "pipe.cut_length"]
+    values = {key: found.design.value(key) for key in FREE}
+    seen = 0
+    for _ in range(12):
+        turned = dict(values)
+        for key in keys:
+            low, high = FREE[key]
+            turned[key] = float(np.clip(values[key] + 1e-3 * rng.uniform(-1, 1), low, high))
+        # back to the weight by the cut length alone
+        near = size(wagtail.with_values(turned), 40 * POUND, {"pipe.cut_length": (1.0, 1.5)})
+        if near.met:
+            seen += 1
+            assert float(np.max(near.walk.yield_share)) >= peak - 1e-4
+    assert seen >= 6
+
+
+def test_parcel_binds(wagtail):
+    found = size(wagtail.with_value("limits.longest", "46 in"), 40 * POUND, FREE)
+    assert found.met
+    assert found.design.pipe_choice.cut_length == pytest.approx(46 * 0.0254, abs=2e-5)
+    assert "limits.longest, the parcel" in found.binding
+
+
+def test_out_of_reach_gives_the_nearest_and_why(wagtail):
+    found = size(wagtail, 60 * POUND)
+    assert not found.met
+    assert any("margin to yield" in text for text in found.binding)
+    peak = float(np.max(found.walk.yield_share))
+    assert peak == pytest.approx(0.95, abs=2e-3)
+    # with less of a margin the nearest bow is nearer
+    laxer = size(wagtail, 60 * POUND, margins=Margins(yield_share=1.0))
+    assert found.walk.force[-1] < laxer.walk.force[-1] < 60 * POUND
+
+
+def test_fold_margin(wagtail):
+    free = {"limb.marks.1.thickness": (0.010, 0.0253)}
+    most = Margins(fold_share=0.3, yield_share=1.5)
+    found = size(wagtail, 60 * POUND, free, most)
+    share = max(float(np.max(limb.fold_share)) for limb in found.walk.limbs)
+    assert share == pytest.approx(0.3, abs=2e-3) or share < 0.3
+    assert any("folding" in text for text in found.binding) or not found.met
+
+
+def test_thickness_does_not_grow_outward(root):
+    design = Design.from_file(root / "examples/designs/curlew.toml")
+    found = size(design, 30 * POUND)
+    marks = [mark.thickness for mark in found.design.limb.marks]
+    assert found.met
+    assert marks == sorted(marks, reverse=True)
+
+
+def test_usual_free(wagtail):
+    free = usual_free(wagtail)
+    assert list(free) == ["limb.marks.1.thickness", "limb.marks.2.thickness"]
+    low, high = free["limb.marks.1.thickness"]
+    assert 2 * wagtail.pipe.wall < low < high < wagtail.pipe.outer_diameter
+    assert usual_free(wagtail.with_value("limb.marks.1.thickness", "round")).keys() == {
+        "limb.marks.2.thickness"
+    }
+
+
+@pytest.mark.parametrize(
+    ("weight", "free", "key"),
+    [
+        (0.0, None, "weight"),
+        (float("nan"), None, "weight"),
+        (100.0, {}, "free"),
+        (100.0, {"limb.marks.1.at": (0.2, 0.1)}, "limb.marks.1.at"),
+        (100.0, {"limb.marks.7.at": (0.1, 0.2)}, "key"),
+        (100.0, {"name": (0.1, 0.2)}, "key"),
+    ],
+)
+def test_bad_orders(wagtail, weight, free, key):
+    with pytest.raises(InputError) as error:
+        size(wagtail, weight, free)
+    assert error.value.key == key
