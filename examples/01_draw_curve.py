@@ -8,8 +8,8 @@ from pathlib import Path
 
 from bowfem import Design
 from bowfem.bow import Walk, walk
-from bowfem.show import draw_report
-from bowfem.show.plot.bow import draw_curve
+from bowfem.findings import Findings
+from bowfem.show import draw_curve, draw_report
 
 DESIGN = Path(__file__).parent / "designs" / "wagtail.toml"
 
@@ -20,5 +20,5 @@ def run(path: str | Path = DESIGN) -> Walk:
 
 if __name__ == "__main__":
     found = run(*sys.argv[1:2])
-    print(draw_report(found, "us"))
+    print(draw_report(Findings.from_walk(found), "us"))
     draw_curve(found).figure.savefig("draw_curve.png")

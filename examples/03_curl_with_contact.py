@@ -10,9 +10,8 @@ from matplotlib.figure import Figure
 
 from bowfem import Design
 from bowfem.bow import Walk, walk
-from bowfem.findings.string_run import pieces_at
-from bowfem.findings.summary import draw_text, spot_text
-from bowfem.show.plot.limb import contact_over_draw, stress_round_curl
+from bowfem.findings import DrawLength, Place, pieces_at
+from bowfem.show import contact_over_draw, stress_round_curl
 from bowfem.units import show
 
 DESIGN = Path(__file__).parent / "designs" / "curlew.toml"
@@ -33,9 +32,11 @@ if __name__ == "__main__":
     found = run(*sys.argv[1:2])
     for state in range(0, found.draw.size, 6):
         runs = [
-            f"{show(outer - inner, 'length', 'us', 2)} from {spot_text(inner, name, 'us')}"
-            for name, limb in found.named_limbs
+            f"{show(outer - inner, 'length', 'us', 2)} "
+            f"from {Place('s', inner, side=side).text('us')}"
+            for side, limb in found.distinct_limbs
             for outer, inner in pieces_at(limb, state)
         ]
-        print(f"{draw_text(found, found.draw[state], 'us'):>16}:", *(runs or ["string is free"]))
+        at = DrawLength.of(found, found.draw[state]).text("us")
+        print(f"{at:>16}:", *(runs or ["string is free"]))
     picture(found).savefig("curl_with_contact.png", dpi=80)

@@ -83,10 +83,10 @@ def test_where_the_string_lies_it_carries_the_moment_alone():
 def test_section_is_in_balance():
     state, lost = load("04_section_under_bending").run()
     assert 0.0 < lost < 0.3
-    stress = state.stress()
+    stress = state.stress
     height = stress.y
     moment = -np.sum(stress.longitudinal * height * stress.area)
-    response = state.response()
+    response = state.response
     expected = np.interp(state.curvature, response.curvature, response.moment)
     # straight lines between 32 knots of the table
     assert moment == pytest.approx(expected, rel=2e-3)

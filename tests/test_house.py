@@ -114,7 +114,7 @@ RECORDS = {
     "LimbStates",
     "SmoothCurve",
     "Walk",
-    "WalkStop",
+    "Ending",
     "sections_at",
     "sleeve_law",
     "sleeve_thickness",

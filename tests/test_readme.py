@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, STOPPED
-from bowfem.bow import WalkStop
-from bowfem.bow.bracing import BraceStop
+from bowfem.bow import Ending
 from bowfem.cli.main import main
 from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
@@ -129,6 +128,6 @@ def test_survey_s_table_adds_up_and_speaks_the_program_s_words(readme):
     counts = [int(row[0]) for row in rows]
     assert sum(counts) == 5000
     assert [float(row[1]) for row in rows] == [round(100.0 * n / 5000, 2) for n in counts]
-    words = {stop.value for stop in (*WalkStop, *BraceStop)}
+    words = {ending.text for ending in Ending}
     assert {row[2] for row in rows} <= words
     assert {row[3] for row in rows} <= {SOLVED, STOPPED, REFUSED, FAILED}

@@ -10,8 +10,8 @@ from benchmarks.survey import outcome as outcomes
 from benchmarks.survey.__main__ import main
 from benchmarks.survey.bows import bow
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
-from bowfem.bow import WalkStop, walk
-from bowfem.bow.bracing import BraceError, BraceStop
+from bowfem.bow import Ending, walk
+from bowfem.bow.bracing import BraceError
 from bowfem.design import Design
 from bowfem.section.pipe import PIPES
 
@@ -107,12 +107,12 @@ def test_a_crash_is_a_failure(monkeypatch):
 
 def test_an_end_without_a_reason_is_a_failure(monkeypatch):
     def lost(design):
-        raise BraceError("lost", BraceStop.NO_CONVERGENCE)
+        raise BraceError("lost", Ending.NO_CONVERGENCE)
 
     monkeypatch.setattr(outcomes, "walk", lost)
     assert walked(0, 1).is_failure
     found = walk(bow(0, 8))
-    ended = replace(found, stop=WalkStop.NO_CONVERGENCE, message="lost")
+    ended = replace(found, ending=Ending.NO_CONVERGENCE, message="lost")
     monkeypatch.setattr(outcomes, "walk", lambda design: ended)
     assert walked(0, 8).is_failure and walked(0, 8).message == "lost"
 

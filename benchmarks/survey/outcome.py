@@ -10,13 +10,13 @@ from functools import cached_property
 import numpy as np
 
 from benchmarks.survey.bows import bow
-from bowfem.bow import Walk, WalkStop, walk
-from bowfem.bow.bracing import BraceError, BraceStop
+from bowfem.bow import Ending, Walk, walk
+from bowfem.bow.bracing import BraceError
 from bowfem.bow.walking import STATE
 
 SOLVED, STOPPED, REFUSED, FAILED = "solved", "stopped in the draw", "not braced", "FAILED"
 #: Endings without a physical reason.
-UNKNOWN = {WalkStop.NO_CONVERGENCE.value, BraceStop.NO_CONVERGENCE.value}
+UNKNOWN = {Ending.NO_CONVERGENCE.text, Ending.GIVES_WAY.text}
 #: Work of the draw and energy gained differ by no more than this: the draw curve is known at
 #: states 12.5 mm apart, down to 0.25 mm where it turns sharply, and a curl that lifts off bends it.
 BALANCE = 5e-3
@@ -62,13 +62,13 @@ def walked(seed: int, number: int) -> Outcome:
             if doubt(found):
                 found = walk(design, step=share * STATE)
     except BraceError as error:
-        kind, reason, message = REFUSED, error.reason.value, str(error)
+        kind, reason, message = REFUSED, error.ending.text, str(error)
     except Exception as error:
         kind, reason = FAILED, f"unexpected {type(error).__name__}"
         message = str(error)
     else:
-        kind = SOLVED if found.stop is WalkStop.COMPLETE else STOPPED
-        reason, message = found.stop.value, found.message
+        kind = SOLVED if found.ending is Ending.COMPLETE else STOPPED
+        reason, message = found.ending.text, found.message
         wrong = doubt(found)
         if wrong:
             kind, reason, message = FAILED, wrong.split(":")[0], wrong

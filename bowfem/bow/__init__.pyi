@@ -1,6 +1,6 @@
 from bowfem.bow.balance import (
     Balance as Balance,
-    Line as Line,
+    DrawDirection as DrawDirection,
 )
 from bowfem.bow.bracing import (
     SQUARE as SQUARE,
@@ -9,6 +9,10 @@ from bowfem.bow.bracing import (
 from bowfem.bow.bracing_both import (
     brace as brace,
     brace_both as brace_both,
+)
+from bowfem.bow.ending import (
+    Ending as Ending,
+    GivesWay as GivesWay,
 )
 from bowfem.bow.limb_model import (
     Families as Families,
@@ -25,12 +29,10 @@ from bowfem.bow.spline import (
     SmoothCurve as SmoothCurve,
 )
 from bowfem.bow.states import (
-    Ended as Ended,
     States as States,
     join as join,
 )
 from bowfem.bow.walking import (
     Walk as Walk,
-    WalkStop as WalkStop,
     walk as walk,
 )

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.bow.ending import Ending
 from bowfem.bow.folding import draw_limb, lost, slipped
 from bowfem.bow.limb_model import Families, LimbModel
-from bowfem.bow.states import Ended, States, join
-from bowfem.design import Design
+from bowfem.bow.states import States, join
+from bowfem.design import Design, Side
 from bowfem.rod import Settings, Stop
 from bowfem.section import SectionFamily
 
@@ -76,7 +77,7 @@ class Balance:
             return cls(design, (upper,), settings)
         if design.limbs[0] is design.limbs[1]:
             return cls(design, (upper, upper), settings)
-        lower = LimbModel.from_design(design, refine, lower=True, families=families)
+        lower = LimbModel.from_design(design, refine, side=Side.LOWER, families=families)
         return cls(design, (upper, lower), settings)
 
     def force(self, states: States) -> Array:
@@ -98,23 +99,23 @@ class Balance:
 
     def hold(
         self, nock: Array, start: States, lengths: Sequence[float] | None = None
-    ) -> States | Ended:
+    ) -> States | Ending:
         """Hold the nock point somewhere, with new lengths of string if given."""
         if lengths is None:
             lengths = [float(path.string_length[-1]) for path in start.limbs]
         if not min(lengths) > 0.0:
-            return Ended.LOST
+            return Ending.NO_CONVERGENCE
         paths = []
         for side, model, path, length in zip(
             (1.0, -1.0), self.models, start.limbs, lengths, strict=False
         ):
             held = model.pulled([[side * nock[1], nock[0]]], length, self.settings, start=path)
             if held.stop is not Stop.COMPLETE:
-                return Ended.LIMIT if held.stop is Stop.LIMIT else Ended.LOST
+                return Ending.GIVES_WAY if held.stop is Stop.LIMIT else Ending.NO_CONVERGENCE
             paths.append(held)
         return States(nock[None], tuple(paths))
 
-    def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ended]:
+    def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ending]:
         """Draw on from the last of some states.
 
         Parameters
@@ -128,30 +129,30 @@ class Balance:
         -------
         states : States or None
             Those reached; None when there are none.
-        ended : Ended
+        ended : Ending
             Why no more.
         """
         if self.symmetric:
             return self._draw_one(start, np.asarray(list(draws), dtype=float))
         found: list[States] = []
-        last, ended = start.last(), Ended.COMPLETE
-        line = Line.through(last.nock[0] - self.pivot)
+        last, ended = start.last(), Ending.COMPLETE
+        line = DrawDirection.through(last.nock[0] - self.pivot)
         for goal in draws:
             whole = float(goal) - line.draw
             step = whole
-            while line.draw < goal and ended is Ended.COMPLETE:
+            while line.draw < goal and ended is Ending.COMPLETE:
                 draw = float(goal) if line.draw + step > goal - 1e-12 else line.draw + step
                 result = self.balanced(last, draw, line)
-                if not isinstance(result, Ended) and not self._sound(last, result[0]):
-                    result = Ended.LIMIT
-                if isinstance(result, Ended):
+                if not isinstance(result, Ending) and not self._sound(last, result[0]):
+                    result = Ending.GIVES_WAY
+                if isinstance(result, Ending):
                     step *= 0.5
                     if step < FINEST * whole:
                         ended = result
                     continue
                 last, line = result
                 step *= 2.0
-            if ended is not Ended.COMPLETE:
+            if ended is not Ending.COMPLETE:
                 break
             found.append(last)
         return (join(found) if found else None), ended
@@ -165,14 +166,14 @@ class Balance:
         snaps = lost(draw, along, energy)[0]
         return not snaps and not any(slipped(path)[-1] for path in ahead.limbs)
 
-    def _draw_one(self, start: States, draws: Array) -> tuple[States | None, Ended]:
+    def _draw_one(self, start: States, draws: Array) -> tuple[States | None, Ending]:
         """Draw a symmetric bow: the nock point stays in the middle."""
         (path,), (model,) = start.limbs, self.models
         nock = np.stack([np.zeros(len(draws)), self.pivot[0] + draws], axis=-1)
         drawn = draw_limb(model, path, nock, self.pivot[0], self.settings)
-        ended = Ended.COMPLETE
+        ended = Ending.COMPLETE
         if not drawn.complete:
-            ended = Ended.LOST if drawn.fold is None else Ended.LIMIT
+            ended = Ending.NO_CONVERGENCE if drawn.gives_way is None else Ending.GIVES_WAY
         states = [States.of_one(part) for part in drawn.paths]
         return (join(states) if states else None), ended
 
@@ -187,13 +188,15 @@ class Balance:
         for turn in (TRY, -TRY):
             way = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]) @ reach
             found = self.hold(self.pivot + way, states.last())
-            if isinstance(found, Ended):
+            if isinstance(found, Ending):
                 return np.nan
             fx, fy = self.force(found)[0]
             forces.append((fy * way[0] - fx * way[1]) / float(np.hypot(*reach)))
         return (forces[0] - forces[1]) / (2.0 * TRY)
 
-    def balanced(self, start: States, draw: float, line: Line) -> tuple[States, Line] | Ended:
+    def balanced(
+        self, start: States, draw: float, line: DrawDirection
+    ) -> tuple[States, DrawDirection] | Ending:
         """Find the direction of the draw in which hand and fingers are in balance.
 
         Parameters
@@ -202,7 +205,7 @@ class Balance:
             Where to go on from: its last state.
         draw : float
             Nock point to pivot, m.
-        line : Line
+        line : DrawDirection
             Where the draw pointed there.
 
         Notes
@@ -215,7 +218,7 @@ class Balance:
         for _ in range(ITERATIONS):
             way = np.array([np.cos(angle), np.sin(angle)])
             found = self.hold(self.pivot + draw * way, held)
-            if isinstance(found, Ended):
+            if isinstance(found, Ending):
                 return found
             held = found
             fx, fy = self.force(held)[0]
@@ -224,18 +227,18 @@ class Balance:
                 slope = (across - before[1]) / (angle - before[0])
             spent = before is not None and abs(across) >= abs(before[1])
             if slope != 0.0 and (abs(across) <= BALANCED or (spent and abs(across) < 1e-11)):
-                return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ended.TURNS
+                return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ending.TURNS_OVER
             if slope == 0.0:  # not known yet
                 step = -1e-4 if across > 0.0 else 1e-4
             else:  # to a maximum of the energy too: that is how turning over is told
                 step = float(np.clip(-across / slope, -TURN, TURN))
             before = angle, across
             angle += step
-        return Ended.LOST
+        return Ending.NO_CONVERGENCE
 
 
 @dataclass(frozen=True)
-class Line:
+class DrawDirection:
     """Where the draw points: distance to the pivot, direction, their last change, and stiffness."""
 
     draw: float
@@ -244,7 +247,7 @@ class Line:
     slope: float = 0.0
 
     @classmethod
-    def through(cls, reach: Array) -> Line:
+    def through(cls, reach: Array) -> DrawDirection:
         """Start from the nock point's place against the pivot."""
         return cls(float(np.hypot(*reach)), float(np.arctan2(reach[1], reach[0])))
 
@@ -252,6 +255,6 @@ class Line:
         """Guess the direction at another draw, rad."""
         return self.angle + self.rate * (draw - self.draw)
 
-    def on(self, draw: float, angle: float, slope: float) -> Line:
+    def on(self, draw: float, angle: float, slope: float) -> DrawDirection:
         """Go on to another draw."""
-        return Line(draw, angle, (angle - self.angle) / (draw - self.draw), slope)
+        return DrawDirection(draw, angle, (angle - self.angle) / (draw - self.draw), slope)

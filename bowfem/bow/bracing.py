@@ -7,13 +7,13 @@ then runs straight across. That also works for limbs whose tips point past the h
 from __future__ import annotations
 
 from collections.abc import Callable
-from enum import Enum
 from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.folding import NEARLY, jumped, place_text, slipped, worst_station
+from bowfem.bow.ending import Ending, where_text
+from bowfem.bow.folding import NEARLY, jumped, slipped, worst_station
 from bowfem.bow.limb_model import LimbModel
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError
@@ -37,26 +37,6 @@ BACK = 30
 NUDGE = 1e-3
 
 
-class BraceStop(Enum):
-    """Tell why a bow cannot be braced."""
-
-    FOLD = "bracing folds the limb: a section has reached the most it can carry"
-    OVERBENT = "bracing bends a section beyond the range of its material's law"
-    SLACK = (
-        "the string hangs slack: the unstrung limbs already stand nearer to the archer; use more "
-        "brace height or less bend toward the archer"
-    )
-    TOO_LONG = "the string is too long: braced, it would touch the grip or hang slack"
-    OUT_OF_REACH = (
-        "the brace height is beyond the limbs' reach: no string is short enough to stand square"
-    )
-    SNAP = "the limb snaps through: it jumps to another shape before the string stands square"
-    MEETS = "the limb is bent on to itself or the other limb before the string stands square"
-    SLIP = "the string slips off: it pulls past the end of the limb, on to its back"
-    UNSTABLE = "the braced bow is not stable: let go, the limbs would turn over"
-    NO_CONVERGENCE = "no equilibrium was found"
-
-
 class BraceError(ConvergenceError):
     """A bow cannot be braced.
 
@@ -64,23 +44,28 @@ class BraceError(ConvergenceError):
     ----------
     message : str
         Why, and where on the limb.
-    reason : BraceStop
+    ending : Ending
         The physical reason.
     status : Path, optional
         The states found on the way; the last one is the furthest.
     """
 
-    def __init__(self, message: str, reason: BraceStop, status: Path | None = None) -> None:
-        self.reason = reason
+    def __init__(self, message: str, ending: Ending, status: Path | None = None) -> None:
+        self.ending = ending
         super().__init__(message, status)
 
     def named(self, name: str) -> Self:
         """Put the bow's name before the message."""
-        return type(self)(f"{name}: {self}", self.reason, self.status)  # type: ignore[arg-type]
+        return type(self)(f"{name}: {self}", self.ending, self.status)  # type: ignore[arg-type]
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Rebuild from all three, so that the error crosses processes."""
-        return type(self), (self.args[0], self.reason, self.status)
+        return type(self), (self.args[0], self.ending, self.status)
+
+
+def refusal(ending: Ending, path: Path | None, place: str = "") -> BraceError:
+    """Return the error that says why a bow cannot be braced, and where on the limb."""
+    return BraceError(f"cannot be braced: {ending.text}{place}", ending, path)
 
 
 def meets(path: Path) -> bool:
@@ -99,13 +84,13 @@ def meets(path: Path) -> bool:
     return bool(np.any(apart & (distance < half[:, None] + half)))
 
 
-def fault(path: Path) -> BraceStop | None:
+def fault(path: Path) -> Ending | None:
     """Return what keeps the last state from being that of a braced limb, if anything does."""
     if not path.tension[-1] > 0.0:
-        return BraceStop.TOO_LONG
+        return Ending.TOO_LONG
     if slipped(path)[-1]:
-        return BraceStop.SLIP
-    return BraceStop.MEETS if meets(path) else None
+        return Ending.SLIP
+    return Ending.MEETS if meets(path) else None
 
 
 class Bracing:
@@ -116,8 +101,8 @@ class Bracing:
         self.path: Path | None = None
         self.begin = (0.0, 0.0, 0.0)
 
-    def _stop(self, reason: BraceStop, place: str = "") -> BraceError:
-        return BraceError(f"{reason.value}{place}", reason, self.path)
+    def _stop(self, ending: Ending, place: str = "") -> BraceError:
+        return refusal(ending, self.path, place)
 
     def _try(self, nock: float, length: float) -> Path:
         return self.model.pulled(
@@ -155,7 +140,7 @@ class Bracing:
         """Pass a point from which no equilibrium is near, or say what the limb does there."""
         last = self.path
         if last is None:
-            raise self._stop(BraceStop.NO_CONVERGENCE)
+            raise self._stop(Ending.NO_CONVERGENCE)
         ahead = last
         if worst_station(self.model, last)[0] < NEARLY:
             ahead = settle(
@@ -171,11 +156,9 @@ class Bracing:
                 return ahead
             if ahead.stop is not Stop.LIMIT:
                 far = jumped(self.model, last, ahead)
-                raise self._stop(
-                    fault(last) or (BraceStop.SNAP if far else BraceStop.NO_CONVERGENCE)
-                )
+                raise self._stop(fault(last) or (Ending.SNAP if far else Ending.NO_CONVERGENCE))
         _, s, how = worst_station(self.model, ahead)
-        raise self._stop(BraceStop[how.name], place_text(s))
+        raise self._stop(how, where_text(s))
 
     def _shorten(self, nock: float, until: Callable[[Path], bool], least: float) -> None:
         """Shorten the string at a fixed nock point until a condition holds."""
@@ -185,7 +168,7 @@ class Bracing:
             angle = float(ends(rod.angle0[None])[1][0])
             x, y = corners[1] - corners[0]
             if np.cos(angle) * y < np.sin(angle) * x:
-                raise self._stop(BraceStop.SLIP)
+                raise self._stop(Ending.SLIP)
         length = rest_length(rod, (0.0, nock))
         step = SHORTEN * self.model.rod.length
         self.begin = (0.0, nock, length)
@@ -194,7 +177,7 @@ class Bracing:
             if until(self._go(nock, length)):
                 return
             if length <= least:
-                raise self._stop(BraceStop.OUT_OF_REACH)
+                raise self._stop(Ending.OUT_OF_REACH)
 
     def to_height(self, height: float) -> Path:
         """Find the string that gives a brace height; its length is in the state returned.
@@ -207,7 +190,7 @@ class Bracing:
         nock = self.design.pivot_distance + height
         corners = taut_at_rest(self.model.rod, (0.0, nock))
         if corners[-1, 1] <= corners[-2, 1]:  # it comes down to the nock point
-            raise self._stop(BraceStop.SLACK)
+            raise self._stop(Ending.SLACK)
         least = SHORTEST * self.model.rod.length
         self._shorten(nock, lambda p: p.pull[-1, 1] <= 0.0, least)
         assert self.path is not None
@@ -227,7 +210,7 @@ class Bracing:
         tries = pivot + np.arange(SEARCH, length, SEARCH)
         taut = [y for y in tries if length < rest_length(self.model.rod, (0.0, float(y)))]
         if not taut:
-            raise self._stop(BraceStop.TOO_LONG)
+            raise self._stop(Ending.TOO_LONG)
         nock = float(min(taut, key=lambda y: abs(y - pivot - USUAL)))
         self._shorten(nock, lambda p: bool(p.string_length[-1] <= length), length)
         assert self.path is not None
@@ -236,7 +219,7 @@ class Bracing:
         while (self.path.pull[-1, 1] < 0.0) == (step > 0.0):
             other, nock = nock, nock + step
             if nock <= pivot or not self._go(nock, length).tension[-1] > 0.0:
-                raise self._stop(BraceStop.TOO_LONG)
+                raise self._stop(Ending.TOO_LONG)
         return self._square(lambda x: self._go(x, length), nock, other)
 
     def _square(self, go: Callable[[float], Path], a: float, b: float) -> Path:
@@ -253,7 +236,7 @@ class Bracing:
             path = go(b)
             fb = float(path.pull[-1, 1] / path.tension[-1])
         if not path.tension[-1] > 0.0 or fa * fb > 0.0:
-            raise self._stop(BraceStop.SNAP)
+            raise self._stop(Ending.SNAP)
         for _ in range(40):
             x = (a * fb - b * fa) / (fb - fa)
             path = go(x)
@@ -269,10 +252,10 @@ class Bracing:
 
     def _checked(self, path: Path) -> Path:
         """Return a braced state, if the string is taut and the nock point would come back to it."""
-        reason = fault(path)
-        if reason is not None:
-            raise self._stop(reason)
+        ending = fault(path)
+        if ending is not None:
+            raise self._stop(ending)
         drawn = self._try(float(path.nock[-1, 1]) + NUDGE, float(path.string_length[-1]))
         if len(drawn) and not drawn.pull[-1, 1] > 0.0:
-            raise self._stop(BraceStop.UNSTABLE)
+            raise self._stop(Ending.TURNS_OVER)
         return path

@@ -6,9 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.balance import Balance
-from bowfem.bow.bracing import BraceError, BraceStop, Bracing, fault
-from bowfem.bow.folding import NEARLY, UNSTEADY, place_text, worst_station
-from bowfem.bow.states import Ended, States, part
+from bowfem.bow.bracing import BraceError, Bracing, fault, refusal
+from bowfem.bow.ending import Ending, where_text
+from bowfem.bow.folding import NEARLY, UNSTEADY, worst_station
+from bowfem.bow.states import States, part
+from bowfem.design import Side
 from bowfem.errors import ConvergenceError
 
 Array = NDArray[np.float64]
@@ -53,7 +55,7 @@ def brace(bow: Balance, height: float | None = None) -> States:
         path = part(path)
         both = Balance(bow.design, 2 * bow.models, bow.settings)
         if firmness(both, States(path.nock[:, ::-1], (path, path))) <= 0.0:
-            raise BraceError(BraceStop.UNSTABLE.value, BraceStop.UNSTABLE, path)
+            raise refusal(Ending.TURNS_OVER, path)
         return States.of_one(path)
     shortest = min(model.rod.length for model in bow.models)
     first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
@@ -83,8 +85,8 @@ def brace_both(
         along = np.array([-np.sin(lean), np.cos(lean)])
         nock = bow.pivot + h * across + (handle.arrow_height * along[1] + above) * along
         found = bow.hold(nock, held, unknown[2:].tolist())
-        if isinstance(found, Ended):
-            raise ConvergenceError(found.value)
+        if isinstance(found, Ending):
+            raise ConvergenceError(found.text)
         upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
         tension = [float(path.tension[-1]) for path in found.limbs]
         last = h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
@@ -117,7 +119,7 @@ def brace_both(
             best = size
             unknown = unknown + np.linalg.solve(slope(unknown, held), left - value)
             held, value = residual(unknown, held)
-        raise ConvergenceError(Ended.LOST.value)
+        raise ConvergenceError(Ending.NO_CONVERGENCE.text)
 
     def is_lost(begin: tuple[Array, States], end: tuple[Array, States]) -> bool:
         if min(firmness(bow, held) for _, held in (begin, end)) <= 0.0:
@@ -155,13 +157,13 @@ def brace_both(
                 raise _refused(bow, held, float(unknown[1]), lost) from None
             continue
         done, step = share, 2.0 * step
-    reason = next(filter(None, map(fault, held.limbs)), None)
-    if reason is None and unknown[1] < LOW:
-        reason = BraceStop.TOO_LONG
-    if reason is None and firmness(bow, held) <= 0.0:
-        reason = BraceStop.UNSTABLE
-    if reason is not None:
-        raise BraceError(reason.value, reason, held.limbs[0])
+    ending = next(filter(None, map(fault, held.limbs)), None)
+    if ending is None and unknown[1] < LOW:
+        ending = Ending.TOO_LONG
+    if ending is None and firmness(bow, held) <= 0.0:
+        ending = Ending.TURNS_OVER
+    if ending is not None:
+        raise refusal(ending, held.limbs[0])
     return held
 
 
@@ -170,13 +172,13 @@ def _refused(bow: Balance, held: States, height: float, lost: bool) -> BraceErro
     worst = [worst_station(m, p) for m, p in zip(bow.models, held.limbs, strict=True)]
     side = int(np.argmax([share for share, _, _ in worst]))
     share, s, how = worst[side]
-    place, reason = "", BraceStop.UNSTABLE if lost else BraceStop.NO_CONVERGENCE
+    place, ending = "", Ending.TURNS_OVER if lost else Ending.NO_CONVERGENCE
     if share >= NEARLY:
-        reason = BraceStop[how.name]
-        place = place_text(s, ("upper", "lower")[side])
+        ending = how
+        place = where_text(s, tuple(Side)[side])
     elif height < LOW:
-        reason = BraceStop.TOO_LONG
-    return BraceError(f"{reason.value}{place}", reason, held.limbs[side])
+        ending = Ending.TOO_LONG
+    return refusal(ending, held.limbs[side], place)
 
 
 def firmness(bow: Balance, held: States) -> float:
@@ -188,7 +190,7 @@ def firmness(bow: Balance, held: States) -> float:
     slope = np.zeros((2, 2))
     for i, one in enumerate(NUDGE * np.eye(2)):
         ends = [bow.hold(held.nock[0] + one, held), bow.hold(held.nock[0] - one, held)]
-        if any(isinstance(end, Ended) for end in ends):
+        if any(isinstance(end, Ending) for end in ends):
             return np.nan
         ahead, behind = (bow.force(end)[0] for end in ends if isinstance(end, States))
         slope[i] = (ahead - behind) / (2.0 * NUDGE)

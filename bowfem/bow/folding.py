@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.bow.ending import Ending, GivesWay
 from bowfem.bow.limb_model import LimbModel
 from bowfem.rod import Path, Settings, Stop, clamp, ends, settle
 
@@ -29,68 +29,6 @@ UNSTEADY = 0.3
 LOSS = 0.25
 
 
-class GivesWay(Enum):
-    """Tell how a bow gives way in the draw, to follow "the limb"."""
-
-    FOLD = "folds"
-    OVERBENT = "leaves the range of the material's law"
-    SNAP = "snaps through"
-    SLIP = "lets the string slip over its end"
-    TURNS_OVER = "gives way to the other: the bow turns over in the hand"
-
-
-@dataclass(frozen=True)
-class Fold:
-    """The draw at which a limb gives way: it folds, its sections' laws end, it snaps, or slips.
-
-    Parameters
-    ----------
-    draw : float
-        Nock point to pivot, m, to the nearest 0.1 mm below.
-    s : float
-        Station, m along the pipe from the bow's centre: where the section gives way, where the
-        bending changes most as the limb snaps through, or the groove.
-    how : GivesWay
-        A section's moment peaks; or its law ends without a peak; or the limb jumps to a shape far
-        away; or the string pulls past the end of the limb on to its back, where no groove holds it;
-        or two limbs lose their balance.
-    limb : str
-        "upper" or "lower"; empty where both are alike.
-    """
-
-    draw: float
-    s: float
-    how: GivesWay
-    limb: str = ""
-
-    @property
-    def folds(self) -> bool:
-        """Whether a section's moment peaks."""
-        return self.how is GivesWay.FOLD
-
-    @property
-    def snaps(self) -> bool:
-        """Whether the limb jumps."""
-        return self.how is GivesWay.SNAP
-
-    @property
-    def words(self) -> str:
-        """What the limb does, to follow "the limb"."""
-        return self.how.value
-
-
-def place_text(s: float, limb: str = "") -> str:
-    """Say where on the limb a station is, to go on with after a reason.
-
-    Examples
-    --------
-    >>> place_text(0.254, "upper")
-    ", 10.0 in (254 mm) from the bow's centre on the upper limb"
-    """
-    where = f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre"
-    return where + (f" on the {limb} limb" if limb else "")
-
-
 def bending_share(model: LimbModel, bending: Array) -> Array:
     """Return bending over that at which each section folds (or its law ends).
 
@@ -107,11 +45,11 @@ def bending_share(model: LimbModel, bending: Array) -> Array:
     return np.maximum(bending / reach[..., 1], -bending / reach[..., 0])
 
 
-def worst_station(model: LimbModel, path: Path) -> tuple[float, float, GivesWay]:
+def worst_station(model: LimbModel, path: Path) -> tuple[float, float, Ending]:
     """Return share, station, m, and how it gives way, of the section nearest to doing so."""
     share = bending_share(model, path.bending[-1:])[0].ravel()
     worst = int(np.argmax(share))
-    how = GivesWay.FOLD if model.folds[worst] else GivesWay.OVERBENT
+    how = Ending.FOLD if model.folds[worst] else Ending.OVERBENT
     return float(share[worst]), float(model.rod.stations.ravel()[worst]), how
 
 
@@ -164,7 +102,7 @@ class Drawn:
 
     paths: list[Path]
     complete: bool
-    fold: Fold | None
+    gives_way: GivesWay | None
 
 
 def draw_limb(
@@ -196,7 +134,7 @@ def draw_limb(
         if crept.paths:
             paths.append(crept.paths[-1])
         if not crept.complete:
-            return Drawn(paths, False, crept.fold)
+            return Drawn(paths, False, crept.gives_way)
         at += 1
         if at == len(nock):
             return Drawn(paths, True, None)
@@ -227,7 +165,7 @@ def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Se
                 continue
             ahead = beyond(model, last, (0.0, nock), settings)
             if not isinstance(ahead, Path):
-                return Drawn(found, False, ahead and Fold(here - pivot, *ahead))
+                return Drawn(found, False, ahead and GivesWay(here - pivot, *ahead))
             step = COARSE
         last, found = ahead, [ahead]
         if nock >= goal:
@@ -240,7 +178,7 @@ def _step(model: LimbModel, last: Path, nock: tuple[float, float], settings: Set
 
 def beyond(
     model: LimbModel, last: Path, nock: tuple[float, float], settings: Settings
-) -> Path | tuple[float, GivesWay] | None:
+) -> Path | tuple[float, Ending] | None:
     """Tell what a limb does at a place of the nock point very near to that of its last state.
 
     Returns
@@ -254,7 +192,7 @@ def beyond(
         return s, how
     ahead = _step(model, last, nock, settings)
     if len(ahead) and slipped(ahead)[-1]:
-        return model.rod.length, GivesWay.SLIP
+        return model.rod.length, Ending.SLIP
     snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
     if ahead.stop is not Stop.COMPLETE:
         ahead = settle(
@@ -269,5 +207,5 @@ def beyond(
     if ahead.stop is Stop.LIMIT:  # no state is left before a section gives way
         return worst_station(model, ahead)[1:]
     if snapped or jumped(model, last, ahead):
-        return most_changed(model, last, ahead), GivesWay.SNAP
+        return most_changed(model, last, ahead), Ending.SNAP
     return ahead if ahead.stop is Stop.COMPLETE else None

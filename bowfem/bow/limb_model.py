@@ -13,7 +13,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bowfem.design import Design, LimbShape, Sleeve
+from bowfem.design import Design, LimbShape, Side, Sleeve
 from bowfem.errors import InputError
 from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import (
@@ -69,7 +69,7 @@ class LimbModel:
         design: Design,
         refine: int = 1,
         *,
-        lower: bool = False,
+        side: Side = Side.UPPER,
         counts: Sequence[int] = (),
         families: Families = SectionFamily.from_pipe,
     ) -> LimbModel:
@@ -81,8 +81,8 @@ class LimbModel:
             The bow.
         refine : int
             Cut every element of the default mesh into this many.
-        lower : bool
-            Build the lower limb, in its own frame (along the limb, toward the archer).
+        side : Side
+            Which limb, in its own frame (along the limb, toward the archer).
         counts : sequence of int, optional
             Elements in each stretch between breaks, instead of what `refine` says: those of a
             neighbouring design (`element_counts`), so that states go over from limb to limb.
@@ -100,7 +100,7 @@ class LimbModel:
         the groove carries nothing and is left out. The section's law is that for no axial force;
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
-        shape = design.limbs[1] if lower else design.limbs[0]
+        shape = design.limbs[side.index]
         nodes = _nodes(shape, counts or element_counts(shape, refine))
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape

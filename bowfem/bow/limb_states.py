@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from bowfem.bow.folding import bending_share
 from bowfem.bow.limb_model import LimbModel
 from bowfem.bow.string_path import clearance, string_line
+from bowfem.design import Side
 from bowfem.rod import Path, ends
 from bowfem.section import Law, fibre_stress
 
@@ -90,9 +91,9 @@ class LimbStates:
     clearance: Array
 
     @classmethod
-    def from_path(cls, model: LimbModel, path: Path, material: Law, up: bool) -> LimbStates:
-        """Read a limb's states off the path of its rod; `up` where it is the upper limb."""
-        rod, count, side = model.rod, len(path), 1.0 if up else -1.0
+    def from_path(cls, model: LimbModel, path: Path, material: Law, side: Side) -> LimbStates:
+        """Read a limb's states off the path of its rod."""
+        rod, count = model.rod, len(path)
 
         def along(values: Array) -> Array:
             return _with_ends(values.reshape(len(values), -1))
@@ -120,13 +121,13 @@ class LimbStates:
             width=one(model.sections.width),
             mass_per_length=one(model.sections.mass_per_length),
             x=axis[..., 1],
-            y=side * axis[..., 0],
+            y=side.sign * axis[..., 0],
             angle=angle,
             unbraced_x=rest[:, 1],
-            unbraced_y=side * rest[:, 0],
+            unbraced_y=side.sign * rest[:, 0],
             unbraced_angle=formed,
             string_x=line[..., 1],
-            string_y=side * line[..., 0],
+            string_y=side.sign * line[..., 0],
             tension=path.tension,
             string_length=float(path.string_length[0]),
             energy=path.energy[:, 0] + path.energy[:, 1],

@@ -4,30 +4,30 @@ from __future__ import annotations
 
 import numpy as np
 
-from bowfem.bow.balance import Balance, Line
+from bowfem.bow.balance import Balance, DrawDirection
+from bowfem.bow.ending import Ending, GivesWay
 from bowfem.bow.folding import (
     COARSE,
     FINE,
     NEARLY,
     STRETCHED,
     UNSTEADY,
-    Fold,
-    GivesWay,
     beyond,
     creep,
     worst_station,
 )
-from bowfem.bow.states import Ended, States
+from bowfem.bow.states import States
+from bowfem.design import Side
 
 
-def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
+def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None]:
     """Draw on from the last of some states until a limb gives way or is stretched out.
 
     Returns
     -------
     last : States
         The last state found, alone.
-    fold : Fold or None
+    gives_way : GivesWay or None
         None when limb and string come to stand in one line, or the solver fails, first.
     """
     last, step = start.last(), COARSE
@@ -43,17 +43,17 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, Fold | None]:
             if drawn.paths:
                 last = States.of_one(drawn.paths[-1]).last()
             if not drawn.complete:
-                return last, drawn.fold
+                return last, drawn.gives_way
             continue
         found, ended = bow.draw_to(last, [draw + step])
-        if found is not None and ended is Ended.COMPLETE:
+        if found is not None and ended is Ending.COMPLETE:
             last = found.last()
         else:
             step *= 0.25
     return last, _gives_way(bow, start, last, 4.0 * step)
 
 
-def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold | None:
+def _gives_way(bow: Balance, start: States, last: States, step: float) -> GivesWay | None:
     """Tell how one of two limbs gives way beyond a state, within a step that was not found sound.
 
     Notes
@@ -62,19 +62,19 @@ def _gives_way(bow: Balance, start: States, last: States, step: float) -> Fold |
     from there: to a tenth of what it was a step of the draw before.
     """
     draw = float(bow.draw(last)[0])
-    sides = list(zip(("upper", "lower"), bow.models, last.limbs, strict=True))
+    sides = list(zip(Side, bow.models, last.limbs, strict=True))
     found = [(*worst_station(model, path), name) for name, model, path in sides]
     share, s, how, name = max(found, key=lambda each: each[0])
     if share >= NEARLY:
-        return Fold(draw, s, how, name)
-    line = Line.through(last.nock[0] - bow.pivot)
+        return GivesWay(draw, s, how, name)
+    line = DrawDirection.through(last.nock[0] - bow.pivot)
     ahead = bow.balanced(last, draw + step, line)
-    if isinstance(ahead, Ended) and bow.steadiness(last) < UNSTEADY * bow.steadiness(start):
-        return Fold(draw, s, GivesWay.TURNS_OVER, name)
+    if isinstance(ahead, Ending) and bow.steadiness(last) < UNSTEADY * bow.steadiness(start):
+        return GivesWay(draw, s, Ending.TURNS_OVER, name)
     reach = (draw + step) * np.array([np.cos(line.angle), np.sin(line.angle)])
-    y, x = bow.pivot + reach if isinstance(ahead, Ended) else ahead[0].nock[0]
+    y, x = bow.pivot + reach if isinstance(ahead, Ending) else ahead[0].nock[0]
     for side, (name, model, path) in zip((1.0, -1.0), sides, strict=True):
         gone = beyond(model, path, (side * float(x), float(y)), bow.settings)
         if isinstance(gone, tuple):
-            return Fold(draw, *gone, name)
+            return GivesWay(draw, *gone, name)
     return None

@@ -1,10 +1,9 @@
-"""Equilibrium states of a bow, of one limb or of two, and how they ended."""
+"""Equilibrium states of a bow, of one limb or of two."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,15 +11,6 @@ from numpy.typing import NDArray
 from bowfem.rod import Path
 
 Array = NDArray[np.float64]
-
-
-class Ended(Enum):
-    """Tell how a draw ended."""
-
-    COMPLETE = "every draw asked for was reached"
-    LIMIT = "a limb gives way: it folds, its law ends, it snaps through, or its string slips off"
-    LOST = "no equilibrium was found"
-    TURNS = "the balance in the hand is not stable: the bow turns over"
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
 from functools import cached_property
 from math import ceil
 
@@ -13,12 +12,12 @@ from numpy.typing import NDArray
 from bowfem.bow.balance import Balance
 from bowfem.bow.bracing import BraceError
 from bowfem.bow.bracing_both import brace
-from bowfem.bow.folding import Fold, place_text
+from bowfem.bow.ending import Ending, GivesWay, where_text
 from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.past_full_draw import follow_to_fold
 from bowfem.bow.spline import SmoothCurve
-from bowfem.bow.states import Ended, States, join
-from bowfem.design import Design
+from bowfem.bow.states import States, join
+from bowfem.design import Design, Side
 from bowfem.errors import InputError
 from bowfem.rod import Settings
 
@@ -28,19 +27,6 @@ Array = NDArray[np.float64]
 STATE = 0.0125
 #: Share of the whole reach of limb and string beyond which a walk that fails is at full stretch.
 STRETCHED = 0.95
-
-
-class WalkStop(Enum):
-    """Tell why a walk ended."""
-
-    COMPLETE = "reached full draw"
-    FOLD = "the limb folds: a section has reached the most it can carry"
-    SNAP = "the limb snaps through: it jumps to another shape"
-    SLIP = "the string slips off: it pulls past the end of the limb, on to its back"
-    OVERBENT = "a section is bent beyond the range of its material's law"
-    FULL_STRETCH = "limb and string are stretched out straight: no more draw is left"
-    TURNS_OVER = "the bow turns over in the hand: one limb gives way to the other"
-    NO_CONVERGENCE = "no equilibrium was found beyond this draw"
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,8 +40,8 @@ class Walk:
     ----------
     design : Design
         The bow walked.
-    stop : WalkStop
-        Why the walk ended.
+    ending : Ending
+        How the walk ended.
     message : str
         Where and why, when it ended early; else empty.
     draw : ndarray, shape (n,)
@@ -73,13 +59,13 @@ class Walk:
         Nock point, m.
     limbs : tuple of LimbStates
         Upper and lower limb; the same object twice where the bow is symmetric.
-    fold : Fold or None
-        Draw and station at which a limb would fold, or did; None when limb and string are
-        stretched out before.
+    gives_way : GivesWay or None
+        Where a limb gives way at this draw or beyond it; None when limb and string are stretched
+        out before.
     """
 
     design: Design
-    stop: WalkStop
+    ending: Ending
     message: str
     draw: Array
     force: Array
@@ -93,15 +79,17 @@ class Walk:
     nock_x: Array
     nock_y: Array
     limbs: tuple[LimbStates, LimbStates]
-    fold: Fold | None
+    gives_way: GivesWay | None
 
     @classmethod
-    def from_states(cls, bow: Balance, states: States, ended: Ended, fold: Fold | None) -> Walk:
+    def from_states(
+        cls, bow: Balance, states: States, ended: Ending, gives_way: GivesWay | None
+    ) -> Walk:
         """Make the record of a bow's states, however they were found."""
         design, paths = bow.design, states.limbs
         limbs = [
-            LimbStates.from_path(model, path, design.material, up)
-            for model, path, up in zip(bow.models, paths, (True, False), strict=False)
+            LimbStates.from_path(model, path, design.material, side)
+            for model, path, side in zip(bow.models, paths, Side, strict=False)
         ]
         force, reach, draw = bow.force(states), states.nock - bow.pivot, bow.draw(states)
         way = reach / draw[:, None]
@@ -109,10 +97,10 @@ class Walk:
         rest = np.array([path.pull[0] / path.tension[0] for path in paths])
         lean = rest[0] @ [-1.0, 0.0], rest[0] @ [0.0, -1.0]  # the string's direction, up and to x
         height = reach[0, 0] * lean[0] - reach[0, 1] * lean[1]
-        stop, message = _reason(bow, states, ended, fold)
+        ending, message = _ending(bow, states, ended, gives_way)
         return cls(
             design=design,
-            stop=stop,
+            ending=ending,
             message=message,
             draw=draw,
             force=np.sum(force * way, axis=1),
@@ -126,7 +114,7 @@ class Walk:
             nock_x=states.nock[:, 0],
             nock_y=states.nock[:, 1],
             limbs=(limbs[0], limbs[-1]),
-            fold=fold,
+            gives_way=gives_way,
         )
 
     @property
@@ -135,11 +123,15 @@ class Walk:
         return self.limbs[0] is self.limbs[1]
 
     @property
-    def named_limbs(self) -> tuple[tuple[str, LimbStates], ...]:
-        """The limbs that differ, with their names: one without a name where both are alike."""
+    def distinct_limbs(self) -> tuple[tuple[Side | None, LimbStates], ...]:
+        """The limbs that differ, with their side: None for the one that stands for both."""
         if self.is_symmetric:
-            return (("", self.limbs[0]),)
-        return tuple(zip(("upper", "lower"), self.limbs, strict=True))
+            return ((None, self.limbs[0]),)
+        return tuple(zip(Side, self.limbs, strict=True))
+
+    def limb(self, side: Side | None) -> LimbStates:
+        """Return the limb of a side; of None, the one that stands for both."""
+        return self.limbs[0 if side is None else side.index]
 
     @cached_property
     def yield_share(self) -> Array:
@@ -210,7 +202,7 @@ def walk(
     Raises
     ------
     BraceError
-        The bow cannot be braced: a `ConvergenceError` whose `reason` and message say why.
+        The bow cannot be braced: a `ConvergenceError` whose `ending` and message say why.
     InputError
         `to` is not beyond the brace height.
     """
@@ -226,23 +218,26 @@ def walk(
     count = max(2, ceil((goal - start) / step - 1e-9))
     drawn, ended = bow.draw_to(braced, start + (goal - start) * np.arange(1, count + 1) / count)
     parts = [braced] if drawn is None else [braced, drawn]
-    end, fold = follow_to_fold(bow, parts[-1])
-    if ended is not Ended.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
+    end, gives_way = follow_to_fold(bow, parts[-1])
+    if ended is not Ending.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
         parts.append(end)
-    return Walk.from_states(bow, join(parts), ended, fold)
+    return Walk.from_states(bow, join(parts), ended, gives_way)
 
 
-def _reason(bow: Balance, states: States, ended: Ended, fold: Fold | None) -> tuple[WalkStop, str]:
-    if ended is Ended.COMPLETE:
-        return WalkStop.COMPLETE, ""
+def _ending(
+    bow: Balance, states: States, ended: Ending, gives_way: GivesWay | None
+) -> tuple[Ending, str]:
+    """Say how a draw ended, and where and why it ended early."""
+    if ended is Ending.COMPLETE:
+        return ended, ""
     place, draw = "", float(bow.draw(states)[-1])
-    if fold is not None:
-        stop = WalkStop[fold.how.name]
-        place = place_text(fold.s, fold.limb)
-    elif ended is Ended.TURNS:
-        stop = WalkStop.TURNS_OVER
+    if gives_way is not None:
+        ending = gives_way.ending
+        place = where_text(gives_way.s, gives_way.side)
+    elif ended is Ending.TURNS_OVER:
+        ending = ended
     else:  # limb and its part of the string in one straight line from centre to nock point
         stretched = bow.stretched(states, states.nock[-1]) > STRETCHED
-        stop = WalkStop.FULL_STRETCH if stretched else WalkStop.NO_CONVERGENCE
+        ending = Ending.FULL_STRETCH if stretched else Ending.NO_CONVERGENCE
     at = f"at a draw of {draw / 0.0254:.2f} in ({draw * 1000:.0f} mm) to the pivot"
-    return stop, f"{bow.design.name}: {stop.value}, {at}{place}"
+    return ending, f"{bow.design.name}: {ending.text}, {at}{place}"

@@ -73,14 +73,16 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         check_folder(args.out, "--out")
 
+    from bowfem.findings import Findings
     from bowfem.show import draw_report, printable
 
     walk = walked(design, "draw.length" if args.to is None else "--to")
-    print(draw_report(walk, args.units))
+    findings = Findings.from_walk(walk)
+    print(draw_report(findings, args.units))
     if args.json is not None:
         from bowfem.show import to_json
 
-        write_whole(args.json, to_json(walk, args.units), "--json")
+        write_whole(args.json, to_json(findings, args.units), "--json")
         print(f"\nwrote {printable(args.json)}")
     if args.out is not None:
         from bowfem.show import draw_curve, shapes

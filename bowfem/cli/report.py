@@ -30,10 +30,14 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from bowfem.design import Design
     from bowfem.files import check_file, write_whole
+    from bowfem.findings import Findings, SectionState
     from bowfem.show import printable, report_page
 
     check_file(args.out, "--out")
     walk = walked(Design.from_file(args.design))
-    write_whole(args.out, report_page(walk, args.units).encode(), "--out")
+    findings = Findings.from_walk(walk)
+    section = SectionState.worst(walk, findings.hot_spots)
+    page = report_page(findings, section, args.units)
+    write_whole(args.out, page.encode(), "--out")
     print(f"wrote {printable(args.out)}")
     return exit_status(walk)

@@ -38,19 +38,20 @@ def add(commands: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from bowfem.bow import WalkStop
+    from bowfem.bow import Ending
     from bowfem.design import Design
     from bowfem.errors import ConvergenceError
     from bowfem.files import check_folder, make_folder, write_whole
+    from bowfem.findings import Findings
     from bowfem.orders import WeightBand
     from bowfem.show import pages, printable, to_pdf, to_svg
 
     design = Design.from_file(args.design)
     check_folder(args.out, "--out")
     walk = walked(design)
-    if walk.stop is not WalkStop.COMPLETE:
+    if walk.ending is not Ending.COMPLETE:
         raise ConvergenceError(f"no sheet for a bow that cannot be drawn: {walk.message}")
-    made = pages(walk, WeightBand.from_design(design), args.paper, args.units)
+    made = pages(Findings.from_walk(walk), WeightBand.from_design(design), args.paper, args.units)
     files = {"sheet.pdf": to_pdf(made, printable(design.name))}
     files |= {f"sheet-{number}.svg": to_svg(page) for number, page in enumerate(made, 1)}
     folder = make_folder(args.out, "--out")

@@ -88,6 +88,7 @@ def run(args: argparse.Namespace) -> int:
     weight = parse(args.weight, "force", "--weight")
     if args.out is not None:
         check_file(args.out, "--out")
+    from bowfem.findings import Findings
     from bowfem.orders import Margins, size
     from bowfem.show import printable, size_report
 
@@ -99,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
     )
     with working(f"sizing {printable(design.name)}"):
         found = size(design, weight, free, margins)
-    print(size_report(found, margins, args.units))
+    print(size_report(found, Findings.from_walk(found.walk), margins, args.units))
     if args.out is not None:
         found.design.to_file(args.out)
         print(f"\nwrote {printable(args.out)}")

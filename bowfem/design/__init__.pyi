@@ -38,6 +38,10 @@ from bowfem.design.parts import (
 from bowfem.design.shape import (
     LimbShape as LimbShape,
 )
+from bowfem.design.side import (
+    Side as Side,
+    limb_text as limb_text,
+)
 from bowfem.design.toml import (
     parse_toml as parse_toml,
     read_text as read_text,

@@ -27,6 +27,7 @@ from bowfem.design.parts import (
     PipeChoice,
 )
 from bowfem.design.shape import LimbShape
+from bowfem.design.side import Side
 from bowfem.design.toml import (
     document,
     exact_writer,
@@ -287,6 +288,20 @@ class Design:
         other = self.limb if self.lower is None else self.lower
         lower = LimbShape(other, self.handle, self.pipe, half + offset, lower_inset)
         return (upper, upper) if upper == lower else (upper, lower)
+
+    def shape(self, side: Side | None) -> LimbShape:
+        """Return the shape of a limb; of None, the one that stands for both."""
+        return self.limbs[0 if side is None else side.index]
+
+    @property
+    def distinct_sides(self) -> tuple[Side | None, ...]:
+        """The sides whose shapes differ: None alone where one shape stands for both."""
+        return (None,) if self.limbs[0] is self.limbs[1] else tuple(Side)
+
+    @property
+    def written_sides(self) -> tuple[Side, ...]:
+        """The sides that have a table of their own in the file."""
+        return (Side.UPPER,) if self.lower is None else tuple(Side)
 
     @property
     def is_symmetric(self) -> bool:

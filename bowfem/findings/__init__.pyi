@@ -1,11 +1,29 @@
 from bowfem.findings.bending import (
     HotSpot as HotSpot,
+    hot_spot_table as hot_spot_table,
     hot_spots as hot_spots,
+)
+from bowfem.findings.draws import (
+    draw_table as draw_table,
+)
+from bowfem.findings.findings import (
+    Findings as Findings,
 )
 from bowfem.findings.lengths import (
     TRADE_ALLOWANCE as TRADE_ALLOWANCE,
     Box as Box,
     Lengths as Lengths,
+)
+from bowfem.findings.line import (
+    Column as Column,
+    DrawLength as DrawLength,
+    Figure as Figure,
+    Line as Line,
+    Place as Place,
+    Table as Table,
+    Warned as Warned,
+    plain as plain,
+    recorded as recorded,
 )
 from bowfem.findings.section_state import (
     SectionState as SectionState,
@@ -19,17 +37,7 @@ from bowfem.findings.string_fit import (
 )
 from bowfem.findings.string_run import (
     ContactPiece as ContactPiece,
-)
-from bowfem.findings.summary import (
-    DrawTable as DrawTable,
-    Summary as Summary,
-    allowance as allowance,
-    draw_text as draw_text,
-    even_draws as even_draws,
-    place_text as place_text,
-    spot_text as spot_text,
-    summarize as summarize,
-    warnings as warnings,
+    pieces_at as pieces_at,
 )
 from bowfem.findings.tuning import (
     Tuning as Tuning,

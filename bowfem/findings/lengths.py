@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.findings.line import Figure, Line, Warned
+from bowfem.units import System, shown_unit
+
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
@@ -131,3 +134,57 @@ def _along_back(shape: LimbShape) -> float:
         stretch = 1.0 + 0.5 * shape.depth_at(s) * shape.natural_curvature(s)
         total += float(np.mean(stretch)) * (b - a)
     return total
+
+
+def length_lines(found: Lengths) -> list[Line]:
+    """Say how long the bow is, and what box it goes in."""
+
+    def box(key: str, of: Box) -> Sides:
+        return Sides(key, np.array([of.length, of.depth, of.width]), "length")
+
+    return [
+        Line(
+            "lengths",
+            "{tip_to_tip_unstrung} from tip to tip unstrung, {along_back} along the back between "
+            "the grooves; trade length {trade_length} (string plus 3 in, common practice)",
+            (
+                Figure("tip_to_tip_unstrung", found.tip_to_tip, "length"),
+                Figure("along_back", found.along_back, "length"),
+                Figure("trade_length", found.trade, "length"),
+            ),
+            180,
+        ),
+        Line(
+            "box",
+            "{box_unstrung} unstrung, {box_strung} strung",
+            (box("box_unstrung", found.unstrung), box("box_strung", found.strung)),
+            190,
+        ),
+    ]
+
+
+class Sides(Figure):
+    """The three sides of a box."""
+
+    def text(self, system: System, spec: str = "") -> str:
+        """Write the sides to a tenth of an inch or a millimetre."""
+        places = 1 if system == "us" else 0
+        sides = " x ".join(f"{side:.{places}f}" for side in self.number(system))
+        return f"{sides} {shown_unit('length', system)}"
+
+
+def parcel_warning(walk: Walk, found: Lengths) -> list[Warned]:
+    """Warn of a bow too long for the parcel that the design names."""
+    longest, side = walk.design.limits.longest, found.unstrung.longest
+    if longest is None or side <= longest:
+        return []
+    words = (
+        "Unstrung the bow needs a box {side} long, {more:2} more than the {longest} of "
+        "limits.longest."
+    )
+    figures = (
+        Figure("side", side, "length"),
+        Figure("more", side - longest, "length"),
+        Figure("longest", longest, "length"),
+    )
+    return [Warned(words, figures)]

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Walk
+from bowfem.design import Side
 from bowfem.errors import InputError
+from bowfem.findings.bending import HotSpot
 from bowfem.section import (
     Law,
     Outline,
@@ -49,6 +53,10 @@ class SectionState:
         N, tension positive.
     natural_curvature : float
         Of the limb as formed, 1/m.
+    response, rigid : SectionResponse
+        The section's law, and that of an outline that would stay as formed.
+    stress : WallStress
+        Stress in the wall in this state.
     """
 
     title: str
@@ -56,8 +64,42 @@ class SectionState:
     pipe: Pipe
     material: Law
     curvature: float
-    axial_force: float = 0.0
-    natural_curvature: float = 0.0
+    axial_force: float
+    natural_curvature: float
+    response: SectionResponse
+    rigid: SectionResponse
+    stress: WallStress
+
+    @classmethod
+    def solved(
+        cls,
+        title: str,
+        outline: Outline,
+        pipe: Pipe,
+        material: Law,
+        curvature: float,
+        axial_force: float = 0.0,
+        natural_curvature: float = 0.0,
+    ) -> SectionState:
+        """Solve a section for its law, and for the stress in one state; as the attributes."""
+        return cls(
+            title,
+            outline,
+            pipe,
+            material,
+            curvature,
+            axial_force,
+            natural_curvature,
+            ovalising_response(outline, material),
+            section_response(outline, material),
+            wall_stress(
+                outline,
+                material,
+                curvature,
+                axial_force=axial_force,
+                natural_curvature=natural_curvature,
+            ),
+        )
 
     @classmethod
     def from_pipe(
@@ -78,13 +120,13 @@ class SectionState:
         outline = pressed(pipe, thickness)
         outline = outline.turned() if edge_on else outline
         title = f"bent to {100.0 * strain:g} % at the surface"
-        return cls(title, outline, pipe, material, strain / outline.fibre)
+        return cls.solved(title, outline, pipe, material, strain / outline.fibre)
 
     @classmethod
-    def from_walk(cls, walk: Walk, s: float, *, lower: bool = False) -> SectionState:
+    def from_walk(cls, walk: Walk, s: float, side: Side | None = None) -> SectionState:
         """Show the section at a station, m from the bow's centre, at the last draw of a walk.
 
-        It is that of the upper limb, or the lower one; the bow's own pipe without its sleeves.
+        Of None, it is that of the upper limb; the bow's own pipe without its sleeves.
 
         Raises
         ------
@@ -92,8 +134,8 @@ class SectionState:
             The station is not between the bow's centre and the groove, or lies in the twist between
             flat and edge-on.
         """
-        design, limb = walk.design, walk.limbs[1 if lower else 0]
-        shape, end = design.limbs[1 if lower else 0], float(limb.s[-1])
+        design, limb = walk.design, walk.limb(side)
+        shape, end = design.shape(side), float(limb.s[-1])
         if not 0.0 <= s <= end:
             raise InputError("s", f"{s:.4g} m", f"between 0 and {end:.4g} m, the groove")
         share = float(shape.edge_on_share(s))
@@ -105,7 +147,7 @@ class SectionState:
         def here(values: Array) -> float:
             return float(np.interp(s, limb.s, values[-1]))
 
-        return cls(
+        return cls.solved(
             "at the last draw",
             outline,
             design.pipe,
@@ -115,17 +157,11 @@ class SectionState:
             float(shape.natural_curvature(s)),
         )
 
-    def response(self, *, ovalise: bool = True) -> SectionResponse:
-        """Return the section's law; without `ovalise`, that of an outline that stays as formed."""
-        law = ovalising_response if ovalise else section_response
-        return law(self.outline, self.material)
-
-    def stress(self) -> WallStress:
-        """Return the stress in the wall."""
-        return wall_stress(
-            self.outline,
-            self.material,
-            self.curvature,
-            axial_force=self.axial_force,
-            natural_curvature=self.natural_curvature,
-        )
+    @classmethod
+    def worst(cls, walk: Walk, spots: Sequence[HotSpot]) -> SectionState | None:
+        """Show the section worked hardest; None where it lies in the twist to an edge-on tip."""
+        if not spots:
+            return None
+        with suppress(InputError):
+            return cls.from_walk(walk, spots[0].s, spots[0].side)
+        return None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from bowfem.bow import Balance, Walk, brace
 from bowfem.errors import InputError
+from bowfem.findings.line import Figure, Line
 from bowfem.findings.string_fit import Loop, least_loops
 from bowfem.rod import Settings
 
@@ -196,3 +197,32 @@ def brace_per_turn(walk: Walk, cut: StringCut) -> float:
     """
     shorter = shortening(cut.length, walk.design.string.thickness, cut.turns)
     return -shorter * brace_per_length(walk)
+
+
+def cut_line(cut: StringCut | None, per_turn: float) -> Line:
+    """Say what to cut, and what a turn of twist more does; `per_turn` is nan where not known."""
+    if cut is None:
+        lengths = ("cut", "tail", "thread", "braced_length", "brace_height_per_turn")
+        unknown = (
+            Figure("strands", None),
+            Figure("turns", None),
+            *(Figure(name, math.nan, "length") for name in lengths),
+        )
+        words = "the least loops are longer than the string"
+        return Line("cut", words, unknown, 170, "string", on_sheet=True)
+    words = (
+        "{strands} strands of {cut} with the least loops and tails of {tail:2} laid back at both; "
+        "{braced_length} between grooves at brace; {turns:.0f} full turns of twist"
+    )
+    if math.isfinite(per_turn):
+        words += ", each one more raises the brace height by {brace_height_per_turn:2}"
+    figures = (
+        Figure("strands", cut.strands),
+        Figure("turns", cut.turns),
+        Figure("cut", cut.cut, "length"),
+        Figure("tail", cut.tail, "length"),
+        Figure("thread", cut.thread, "length"),
+        Figure("braced_length", cut.braced_length, "length"),
+        Figure("brace_height_per_turn", per_turn, "length"),
+    )
+    return Line("cut", words, figures, 170, "string", on_sheet=True)

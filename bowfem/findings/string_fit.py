@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import SmoothCurve
+from bowfem.design import Side
 from bowfem.errors import InputError
+from bowfem.findings.line import Figure, Line, Place, side_figure
 from bowfem.findings.string_run import pieces_at
 
 if TYPE_CHECKING:
@@ -23,6 +26,8 @@ Array = NDArray[np.float64]
 HALF_ANGLE = math.radians(20.0)
 #: Contact that begins this share of the limb inward of the groove is on another piece of limb.
 APART = 0.02
+#: Height below which a bridge is not told, m: less than a maker can see.
+SEEN = 1e-4
 #: Highest bridge looked for, m, and points along the limb at which it is tried.
 HIGHEST, FINE = 0.15, 1001
 
@@ -43,8 +48,8 @@ class Loop:
         Once round the loop, m: both legs and the way round the back of the limb.
     half_angle : float
         Half the angle between the legs, rad, as accepted.
-    limb : str
-        "upper" or "lower"; empty where both are alike.
+    side : Side or None
+        Which limb; None where both are alike.
     """
 
     width: float
@@ -52,7 +57,7 @@ class Loop:
     reach: float
     around: float
     half_angle: float
-    limb: str = ""
+    side: Side | None = None
 
 
 def least_loops(walk: Walk, half_angle: float = HALF_ANGLE) -> tuple[Loop, ...]:
@@ -85,10 +90,10 @@ def least_loops(walk: Walk, half_angle: float = HALF_ANGLE) -> tuple[Loop, ...]:
         degrees = f"{math.degrees(half_angle):g} deg"
         raise InputError("half_angle", degrees, "between 1 and 60 deg")
     thick = walk.design.string.thickness
-    return tuple(_least_loop(limb, name, thick, half_angle) for name, limb in walk.named_limbs)
+    return tuple(_least_loop(limb, side, thick, half_angle) for side, limb in walk.distinct_limbs)
 
 
-def _least_loop(limb: LimbStates, name: str, thick: float, half_angle: float) -> Loop:
+def _least_loop(limb: LimbStates, side: Side | None, thick: float, half_angle: float) -> Loop:
     s, gap = limb.s, limb.clearance[0]
     free = np.flatnonzero(gap >= thick)
     beside = 0.0
@@ -100,7 +105,7 @@ def _least_loop(limb: LimbStates, name: str, thick: float, half_angle: float) ->
     leg = beside + 0.5 * width / math.sin(half_angle)
     reach = beside + 0.5 * width / math.tan(half_angle)
     around = 2.0 * leg + width + float(limb.thickness[-1])
-    return Loop(width, beside, reach, around, half_angle, name)
+    return Loop(width, beside, reach, around, half_angle, side)
 
 
 @dataclass(frozen=True)
@@ -116,14 +121,14 @@ class Bridge:
     edge_on : bool
         Whether the string would else lie on the narrow side of a tip turned edge-on, from which it
         slides; else it would lie on the limb inward of the curl, and slap it at each shot.
-    limb : str
-        "upper" or "lower"; empty where both are alike.
+    side : Side or None
+        Which limb; None where both are alike.
     """
 
     s: float
     height: float
     edge_on: bool
-    limb: str = ""
+    side: Side | None = None
 
 
 def bridges(walk: Walk) -> tuple[Bridge, ...]:
@@ -135,12 +140,12 @@ def bridges(walk: Walk) -> tuple[Bridge, ...]:
     limb that is not the one the groove is on. The shape at brace is taken as it is: the bridge
     itself makes the string a little shorter.
     """
-    found = (_bridge(walk, side, name) for side, (name, _) in enumerate(walk.named_limbs))
+    found = (_bridge(walk, side) for side, _ in walk.distinct_limbs)
     return tuple(bridge for bridge in found if bridge is not None)
 
 
-def _bridge(walk: Walk, side: int, name: str) -> Bridge | None:
-    limb, shape = walk.limbs[side], walk.design.limbs[side]
+def _bridge(walk: Walk, side: Side | None) -> Bridge | None:
+    limb, shape = walk.limb(side), walk.design.shape(side)
     for n, (outer, inner) in enumerate(pieces_at(limb, 0)):
         edge_on = bool(np.max(shape.edge_on_share([outer, inner])) > 0.5)
         if not edge_on and n == 0 and outer >= (1.0 - APART) * limb.s[-1]:
@@ -155,8 +160,54 @@ def _bridge(walk: Walk, side: int, name: str) -> Bridge | None:
         surface = np.column_stack([along, across]) + offset[:, None] * normal
         nock = np.array([abs(limb.string_y[0, -1]), limb.string_x[0, -1]])
         places = np.flatnonzero((fine >= inner) & (fine <= outer) & (fine < limb.s[-1]))
-        return Bridge(*bridge_over(fine, surface, normal, places, nock), edge_on, name)
+        return Bridge(*bridge_over(fine, surface, normal, places, nock), edge_on, side)
     return None
+
+
+def fit_lines(loops: Sequence[Loop], found: Sequence[Bridge]) -> list[Line]:
+    """Say how long loops and how high bridges must be at least."""
+    lines = [
+        Line(
+            _of("loops", loop.side),
+            "loop at least {reach:3} long ({around:3} around) for a tip {width:3} wide, each leg "
+            "{half_angle:.0} off the middle",
+            (
+                side_figure(loop.side),
+                Figure("reach", loop.reach, "length"),
+                Figure("around", loop.around, "length"),
+                Figure("width", loop.width, "length"),
+                Figure("beside", loop.beside, "length"),
+                Figure("half_angle", loop.half_angle, "angle"),
+            ),
+            150,
+            "string.loops[]",
+            on_sheet=True,
+        )
+        for loop in loops
+    ]
+    lines += [
+        Line(
+            _of("bridge", bridge.side),
+            "at least {height:2} high, {s:bare} from the centre, keeps the string off the "
+            + ("side of the tip turned edge-on" if bridge.edge_on else "limb inward of the curl"),
+            (
+                side_figure(bridge.side),
+                Place("s", bridge.s, side=bridge.side),
+                Figure("height", bridge.height, "length"),
+                Figure("edge_on", bridge.edge_on),
+            ),
+            160,
+            "string.bridges[]",
+            on_sheet=True,
+        )
+        for bridge in found
+        if bridge.height >= SEEN
+    ]
+    return lines or [Line("", "", (), 160, "string.bridges[]")]
+
+
+def _of(what: str, side: Side | None) -> str:
+    return what if side is None else f"{what}, {side.value}"
 
 
 def bridge_over(

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Balance, LimbModel, Walk, brace
+from bowfem.design import Side
 from bowfem.errors import ConvergenceError
+from bowfem.findings.line import Figure, Line
 from bowfem.rod import Settings
 from bowfem.section import residual_curvature
 
@@ -51,10 +53,8 @@ class StringFollow:
             None when the bow cannot be braced and drawn again as before.
         """
         design, tips, residuals, taken = walk.design, [], [], []
-        for side, states in enumerate(walk.limbs):
-            if side == 1 and states is walk.limbs[0]:
-                continue
-            model = LimbModel.from_design(design, lower=side == 1)
+        for side, states in walk.distinct_limbs:
+            model = LimbModel.from_design(design, side=side or Side.UPPER)
             rod = model.rod
             residual = residual_curvature(model.sections, states.curvature_change[-1, 1:-1])
             # until drawn as far again the limb is elastic
@@ -73,3 +73,31 @@ class StringFollow:
         weight = float(np.hypot(*bow.force(drawn)[-1]))
         tension = max(float(path.tension[-1]) for path in braced.limbs)
         return cls((tips[0], tips[-1]), (residuals[0], residuals[-1]), tension, weight)
+
+
+def follow_line(found: StringFollow | None, alike: bool) -> Line:
+    """Say what the first full draw takes out of the limbs."""
+    if found is None:
+        names = (
+            ("string_follow", "length"),
+            ("weight_after_first_draw", "force"),
+            ("brace_tension_after_first_draw", "force"),
+            ("string_follow_lower", "length"),
+        )
+        unknown = tuple(Figure(name, np.nan, kind) for name, kind in names)
+        return Line("string follow", "unknown: the bow was not drawn fully", unknown, 110)
+    tips = "{string_follow:2}"
+    if not alike:
+        tips += " (upper) and {string_follow_lower:2} (lower)"
+    words = (
+        f"tips come {tips} toward the archer at the first full draw, just after it; from the "
+        "same brace height the bow then draws {weight_after_first_draw:3}, brace tension "
+        "{brace_tension_after_first_draw:3}"
+    )
+    figures = (
+        Figure("string_follow", found.tips[0], "length"),
+        Figure("weight_after_first_draw", found.weight, "force"),
+        Figure("brace_tension_after_first_draw", found.tension, "force"),
+        Figure("string_follow_lower", found.tips[1], "length"),
+    )
+    return Line("string follow", words, figures, 110)

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.design import Side
+from bowfem.findings.line import DrawLength, Figure, Line, Place, Warned, side_figure
+
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
 
@@ -15,6 +18,8 @@ Array = NDArray[np.float64]
 
 #: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
 MARK = 1e-4
+#: Contact force that is told, N/m: less is what a resting string leaves.
+LEAST = 1.0
 #: A gap counts as narrow below this share of one further out.
 NEARER = 0.5
 
@@ -33,8 +38,8 @@ class ContactPiece:
         Draw at which its length has shrunk to nothing, m; None if never in this walk.
     pressure, pressure_s, pressure_draw : float
         Largest contact force per length of limb, N/m, with its station and draw, m.
-    limb : str
-        "upper" or "lower"; empty where both are alike.
+    side : Side or None
+        Which limb; None where both are alike.
     """
 
     outer: float
@@ -44,7 +49,7 @@ class ContactPiece:
     pressure: float
     pressure_s: float
     pressure_draw: float
-    limb: str = ""
+    side: Side | None = None
 
 
 @dataclass(frozen=True)
@@ -54,7 +59,7 @@ class Narrow:
     clearance: float
     s: float
     draw: float
-    limb: str = ""
+    side: Side | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,12 +92,12 @@ class StringRun:
     @classmethod
     def from_walk(cls, walk: Walk) -> StringRun:
         """Read the string's run off a walk."""
-        limbs = walk.named_limbs
+        limbs = walk.distinct_limbs
         angles = tuple(_groove_angle(limb) for _, limb in limbs)
         wide = np.flatnonzero(np.max(angles, axis=0) > 0.5 * np.pi)
-        narrow = [found for name, limb in limbs if (found := _narrow(walk, limb, name))]
+        narrow = [found for side, limb in limbs if (found := _narrow(walk, limb, side))]
         return cls(
-            contacts=tuple(piece for name, limb in limbs for piece in _contacts(walk, limb, name)),
+            contacts=tuple(piece for side, limb in limbs for piece in _contacts(walk, limb, side)),
             nock_angle=_nock_angle(walk),
             groove_angle=angles,
             outward=float(walk.draw[wide[0]]) if wide.size else None,
@@ -113,7 +118,7 @@ def pieces_at(limb: LimbStates, state: int) -> list[tuple[float, float]]:
     return [(float(outer), float(inner)) for outer, inner in found]
 
 
-def _contacts(walk: Walk, limb: LimbStates, name: str) -> list[ContactPiece]:
+def _contacts(walk: Walk, limb: LimbStates, side: Side | None) -> list[ContactPiece]:
     """Follow each piece of contact from state to state by overlap.
 
     Notes
@@ -131,11 +136,11 @@ def _contacts(walk: Walk, limb: LimbStates, name: str) -> list[ContactPiece]:
                 open_.remove(same[0])
             else:
                 tracks.append([(i, outer, inner)])
-    return [_piece(walk.draw, limb, track, name) for track in tracks]
+    return [_piece(walk.draw, limb, track, side) for track in tracks]
 
 
 def _piece(
-    draw: Array, limb: LimbStates, track: list[tuple[int, float, float]], name: str
+    draw: Array, limb: LimbStates, track: list[tuple[int, float, float]], side: Side | None
 ) -> ContactPiece:
     first, last = track[0][0], track[-1][0]
     lift_off = None
@@ -153,7 +158,7 @@ def _piece(
         j = int(np.argmax(on))
         if on[j] > top:
             top, at, when = float(on[j]), float(limb.s[j]), float(draw[i])
-    return ContactPiece(track[0][1], track[0][2], float(draw[first]), lift_off, top, at, when, name)
+    return ContactPiece(track[0][1], track[0][2], float(draw[first]), lift_off, top, at, when, side)
 
 
 def _last_way(limb: LimbStates) -> Array:
@@ -175,19 +180,19 @@ def _nock_angle(walk: Walk) -> Array:
 def _groove_angle(limb: LimbStates) -> Array:
     """Angle between the first straight piece of the string and the square to the end section."""
     found = np.zeros(len(limb.x))
-    side = np.sign(limb.unbraced_y[-1])
+    up = np.sign(limb.unbraced_y[-1])
     for i, angle in enumerate(limb.angle[:, -1]):
         pieces = pieces_at(limb, i)
         if pieces and pieces[0][0] > limb.s[-1] - MARK:
             continue
-        line = np.column_stack([side * limb.string_y[i], limb.string_x[i]])
+        line = np.column_stack([up * limb.string_y[i], limb.string_x[i]])
         along, off = line[np.argmax(np.linalg.norm(line - line[0], axis=1) > 1e-6)] - line[0]
         c, s = np.cos(angle), np.sin(angle)
         found[i] = np.arctan2(abs(c * off - s * along), -c * along - s * off)
     return found
 
 
-def _narrow(walk: Walk, limb: LimbStates, name: str) -> Narrow | None:
+def _narrow(walk: Walk, limb: LimbStates, side: Side | None) -> Narrow | None:
     """Find where the string is free, but much nearer to the limb than somewhere further out."""
     gap = limb.clearance
     further = np.maximum.accumulate(gap[:, ::-1], axis=1)[:, ::-1]
@@ -199,4 +204,95 @@ def _narrow(walk: Walk, limb: LimbStates, name: str) -> Narrow | None:
     if not np.isfinite(nearer[state, station]):
         return None
     found = float(inside[state, station])
-    return Narrow(found, float(limb.s[station + 1]), float(walk.draw[state]), name)
+    return Narrow(found, float(limb.s[station + 1]), float(walk.draw[state]), side)
+
+
+def run_lines(walk: Walk, run: StringRun) -> list[Line]:
+    """Say where the string lies on the limbs, how far it stands off, and at what angles."""
+    found = [_contact_line(walk, piece) for piece in run.contacts] or [
+        Line(
+            "string run",
+            "touches the limb at the groove only, at any draw",
+            (),
+            120,
+            "string.contact[]",
+        )
+    ]
+    middle = min(
+        float(np.interp(0.5 * limb.s[-1], limb.s, limb.clearance[0])) for limb in walk.limbs
+    )
+    words = "{clearance_middle:3} from string to belly in the middle of the limb at brace; "
+    gap = Figure("clearance_middle", middle, "length")
+    figures: tuple[Figure, ...] = (gap,)
+    if run.narrow is None:
+        words += "hardly nearer anywhere before the groove or the contact, at any draw"
+        found.append(Line("clearance", words, figures, 130))
+    else:
+        words += "nearest, apart from the groove, {nearest:3} {nearest_s}, at {nearest_draw}"
+        figures += (
+            Figure("nearest", run.narrow.clearance, "length"),
+            Place("nearest_s", run.narrow.s, side=run.narrow.side),
+            DrawLength.of(walk, run.narrow.draw, "nearest_draw"),
+        )
+        found.append(Line("clearance", words, figures, 130, group=""))
+        found.append(Line("", "", (gap,), 131))
+    return [*found, _angle_line(walk, run), _angles(run)]
+
+
+def _contact_line(walk: Walk, piece: ContactPiece) -> Line:
+    at_brace = piece.first <= walk.draw[0]
+    words = ("at brace" if at_brace else "from {first} on") + (
+        " lies on the limb {inner_s:bare} to {outer_s}, "
+    )
+    words += "still there at the last draw" if piece.lift_off is None else "off it at {lift_off}"
+    if piece.pressure > LEAST:
+        words += "; presses at most {pressure:3}, at {pressure_s:bare}"
+    figures = (
+        side_figure(piece.side),
+        Place("outer_s", piece.outer, side=piece.side),
+        Place("inner_s", piece.inner, side=piece.side),
+        DrawLength.of(walk, piece.first, "first"),
+        DrawLength.of(walk, piece.lift_off, "lift_off"),
+        Figure("pressure", piece.pressure, "spring_rate"),
+        Place("pressure_s", piece.pressure_s, side=piece.side),
+        DrawLength.of(walk, piece.pressure_draw, "pressure_draw"),
+    )
+    return Line("string run", words, figures, 120, "string.contact[]")
+
+
+def _angle_line(walk: Walk, run: StringRun) -> Line:
+    at_brace, drawn = (max(angle[i] for angle in run.groove_angle) for i in (0, -1))
+    words = (
+        "{nock_angle:.0} between its parts at the nock point at the last draw; against the limb at "
+        "the groove {at_brace:.0} at brace, {drawn:.0} at the last draw"
+    )
+    figures = (
+        Figure("nock_angle", float(run.nock_angle[-1]), "angle"),
+        Figure("at_brace", float(at_brace), "angle"),
+        Figure("drawn", float(drawn), "angle"),
+        DrawLength.of(walk, run.outward, "outward"),
+    )
+    if run.outward is not None:
+        words += (
+            "; above a right angle from {outward} on: the nocks must hold the loops from slipping "
+            "toward the ends"
+        )
+    return Line("string angles", words, figures, 140, group="")
+
+
+def _angles(run: StringRun) -> Line:
+    figures = [Figure("nock_angle", run.nock_angle, "angle")]
+    for name, angle in zip(("groove_angle", "groove_angle_lower"), run.groove_angle, strict=False):
+        figures.append(Figure(name, angle, "angle"))
+    return Line("", "", tuple(figures), 141, "string")
+
+
+def run_warning(walk: Walk, run: StringRun) -> list[Warned]:
+    """Warn of a string that lies on the inner half of a limb at brace."""
+    at_brace = [piece for piece in run.contacts if piece.first <= walk.draw[0]]
+    inside = [piece for piece in at_brace if piece.inner < 0.5 * walk.limb(piece.side).s[-1]]
+    if not inside:
+        return []
+    least = min(inside, key=lambda piece: piece.inner)
+    words = "At brace the string lies on the inner half of the limb, {s}."
+    return [Warned(words, (Place("s", least.inner, side=least.side),))]

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.design import Side
+from bowfem.findings.line import Figure, Line, Place, side_figure
+
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
 
@@ -37,8 +40,8 @@ class Tuning:
         from the arrow pass, straight above or below the pivot, to the nock point at that draw.
     return_times : tuple of float
         Time each limb, let go by itself, takes from the last draw to its unstrung shape, s.
-    late : str
-        The limb that takes longer, "upper" or "lower"; empty where neither does.
+    late : Side or None
+        The limb that takes longer; None where neither does.
 
     Notes
     -----
@@ -53,7 +56,7 @@ class Tuning:
     rotation: Array
     nock_travel: Array
     return_times: tuple[float, float]
-    late: str
+    late: Side | None
 
     @property
     def tiller(self) -> float:
@@ -75,9 +78,9 @@ class Tuning:
         travel = (rise * run[-1] - run * rise[-1]) / size
         times = _return_time(upper), _return_time(lower)
         late = (
-            ""
+            None
             if abs(times[0] - times[1]) <= ALIKE * max(times)
-            else ("upper" if times[0] > times[1] else "lower")
+            else (Side.UPPER if times[0] > times[1] else Side.LOWER)
         )
         return cls(fade, (gaps[0], gaps[1]), angle - angle[0], travel, times, late)
 
@@ -88,3 +91,56 @@ def _return_time(limb: LimbStates) -> float:
     share = limb.mass_per_length * moved
     inertia = float(np.sum(0.5 * (share[1:] + share[:-1]) * np.diff(limb.s)))
     return 0.5 * pi * float(np.sqrt(inertia / (2.0 * float(limb.energy[-1]))))
+
+
+def tuning_lines(found: Tuning) -> list[Line]:
+    """Say how two unlike limbs work together."""
+    turn = float(found.rotation[-1])
+    toward = Side.UPPER if turn > 0.0 else Side.LOWER
+    low, high = float(np.min(found.nock_travel)), float(np.max(found.nock_travel))
+    late = "neither limb is late" if found.late is None else f"the {found.late.value} limb is late"
+    return [
+        Line(
+            "tiller",
+            "{tiller:2}: from string to belly {string_to_belly_at_fade_upper:3} on the upper and "
+            "{string_to_belly_at_fade_lower:3} on the lower limb, {fade:bare} from the centre, at "
+            "brace",
+            (
+                Figure("tiller", found.tiller, "length"),
+                Place("fade", found.fade),
+                Figure("string_to_belly_at_fade_upper", found.fade_gap[0], "length"),
+                Figure("string_to_belly_at_fade_lower", found.fade_gap[1], "length"),
+            ),
+            200,
+            "tuning",
+        ),
+        Line(
+            "balance",
+            "turns {turn:2} in the hand from brace to the last draw, the "
+            f"{toward.value} limb toward the archer",
+            (Figure("turn", abs(turn), "angle"),),
+            210,
+            group="",
+        ),
+        Line(
+            "nock travel",
+            "from {below:2} below to {above:2} above the arrow's line at the last draw",
+            (Figure("below", abs(low), "length"), Figure("above", abs(high), "length")),
+            220,
+            group="",
+        ),
+        Line(
+            "limbs",
+            f"{late}: alone the upper limb comes back in {{return_time_upper:3}}, the lower in "
+            "{return_time_lower:3}, by an estimate to compare them",
+            (
+                Figure("rotation", found.rotation, "angle"),
+                Figure("nock_travel", found.nock_travel, "length"),
+                Figure("return_time_upper", found.return_times[0], "time"),
+                Figure("return_time_lower", found.return_times[1], "time"),
+                side_figure(found.late, "late"),
+            ),
+            230,
+            "tuning",
+        ),
+    ]

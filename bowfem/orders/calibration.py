@@ -166,9 +166,9 @@ def predicted(found: Walk, measured: Sequence[Measurement], families: Families) 
             case "brace":
                 values.append(found.brace_height)
             case "toward":
-                values.append(found.limbs[each.limb].x[0, -1])
+                values.append(found.limb(each.side).x[0, -1])
             case "along":
-                values.append(abs(found.limbs[each.limb].y[0, -1]))
+                values.append(abs(found.limb(each.side).y[0, -1]))
             case _:
                 pipe = found.design.pipe
                 round_ = families(pipe, found.design.material).at(pipe.outer_diameter)

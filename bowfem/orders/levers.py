@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Walk
-from bowfem.design import ROOM, Design
+from bowfem.design import ROOM, Design, Side
 from bowfem.orders.slopes import Lever, sensitivities
 
 Array = NDArray[np.float64]
@@ -130,13 +130,13 @@ def moves(design: Design) -> tuple[Move, ...]:
     on both limbs, or on each by itself where they are designed apart.
     """
     found = []
-    for name in ("limb", "lower") if design.lower is not None else ("limb",):
-        side = {"limb": "upper limb ", "lower": "lower limb "}[name] if design.lower else ""
-        shape = design.limbs[1 if name == "lower" else 0]
-        knots = [mark.at for mark in getattr(design, name).marks if mark.at < shape.nock_station]
+    for side in design.written_sides:
+        which = f"{side.value} limb " if design.lower else ""
+        shape = design.shape(side)
+        knots = [mark.at for mark in shape.limb.marks if mark.at < shape.nock_station]
         for number, (a, b) in enumerate(pairwise(knots), 1):
-            change = _puffed(name, 0.5 * (a + b))
-            text = f"{side}puffed up between marks {number} and {number + 1}"
+            change = _puffed(side, 0.5 * (a + b))
+            text = f"{which}puffed up between marks {number} and {number + 1}"
             found.append(Move(text, 1e-3, "length", Lever(text, LENGTH, change)))
     wall = {"pipe.outer_diameter": design.pipe.outer_diameter}
     temperature = design.material_choice.temperature or ROOM
@@ -169,14 +169,14 @@ def _keyed(key: str, value: float, kept: dict[str, float]) -> Callable[[Design, 
     return lambda design, amount: design.with_values({**kept, key: value + amount})
 
 
-def _puffed(name: str, at: float) -> Callable[[Design, float], Design]:
+def _puffed(side: Side, at: float) -> Callable[[Design, float], Design]:
     """Put a mark in the middle of a stretch and make the limb thicker there."""
 
     def change(design: Design, amount: float) -> Design:
-        limb = getattr(design, name)
-        thickness = design.limbs[1 if name == "lower" else 0].thickness_at(at)
+        limb = design.shape(side).limb
+        thickness = design.shape(side).thickness_at(at)
         mark = replace(limb.marks[0], at=at, thickness=float(thickness) + amount)
         marks = tuple(sorted((*limb.marks, mark), key=lambda each: each.at))
-        return replace(design, **{name: replace(limb, marks=marks)})
+        return replace(design, **{side.table: replace(limb, marks=marks)})
 
     return change

@@ -6,7 +6,7 @@ import os
 from dataclasses import dataclass
 from typing import Any
 
-from bowfem.design import AMO_ALLOWANCE, Design, parse_toml, read_text
+from bowfem.design import AMO_ALLOWANCE, Design, Side, parse_toml, read_text
 from bowfem.errors import DesignError, Fault, InputError
 from bowfem.units import parse
 
@@ -38,8 +38,8 @@ class Measurement:
         What it is, and its standard deviation, SI units.
     draw : float
         Of a weight: nock point to pivot, m.
-    limb : int
-        Of a tip: 0 upper, 1 lower.
+    side : Side
+        Of a tip: which limb.
     span, load : float
         Of a sag: between the supports, m, and hung, N.
     """
@@ -48,7 +48,7 @@ class Measurement:
     value: float
     error: float
     draw: float = 0.0
-    limb: int = 0
+    side: Side = Side.UPPER
     span: float = 0.0
     load: float = 0.0
 
@@ -148,12 +148,12 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
                 raise InputError("height" if name == "brace" else "length", "given", allowed)
             return [Measurement(name, entry["height" if name == "brace" else "length"], error)]
         case "tip":
-            sides = ("upper", "lower")
-            if entry.get("limb", "upper") not in sides:
-                raise InputError("limb", ascii(entry["limb"]), "'upper' or 'lower'")
-            limb = sides.index(entry.get("limb", "upper"))
+            name = entry.get("limb", Side.UPPER.value)
+            if name not in [side.value for side in Side]:
+                raise InputError("limb", ascii(name), "'upper' or 'lower'")
+            side = Side(name)
             found = [
-                Measurement(key, entry[key], error, limb=limb)
+                Measurement(key, entry[key], error, side=side)
                 for key in ("toward", "along")
                 if key in entry
             ]

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Walk, WalkStop, walk
-from bowfem.design import Design, number_of, spelled_out
+from bowfem.bow import Ending, Walk, walk
+from bowfem.design import Design, limb_text, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import Lengths
 from bowfem.orders.slopes import Held, Lever, sensitivities
@@ -108,9 +108,9 @@ def usual_free(design: Design) -> dict[str, tuple[float, float]]:
     From pressed shut to 5 % less than round, m. Round marks stay round.
     """
     pipe, found = design.pipe, {}
-    for limb in ("limb", "lower"):
-        for number in range(1, _rows(design, f"{limb}.marks") + 1):
-            key = f"{limb}.marks.{number}.thickness"
+    for side in design.written_sides:
+        for number in range(1, len(design.shape(side).limb.marks) + 1):
+            key = f"{side.table}.marks.{number}.thickness"
             if isinstance(design.value(key), float):
                 found[key] = 2.02 * pipe.wall, 0.95 * pipe.outer_diameter
     return found
@@ -129,8 +129,8 @@ def figures(found: Walk, weight: float) -> Array:
     Of all states the worst counts. The lengths are the least clearance on the inner half
     of the limbs beyond the fade, and the longest side of the unstrung bow, m.
     """
-    shares = [np.max(limb.yield_share, axis=0) for _, limb in found.named_limbs]
-    folds = [np.max(limb.fold_share, axis=0) for _, limb in found.named_limbs]
+    shares = [np.max(limb.yield_share, axis=0) for _, limb in found.distinct_limbs]
+    folds = [np.max(limb.fold_share, axis=0) for _, limb in found.distinct_limbs]
     gaps = [
         np.min(limb.clearance[:, (limb.s >= shape.fade_end) & (limb.s <= 0.5 * limb.s[-1])])
         for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
@@ -335,7 +335,7 @@ def size(
         refused = ""
     x = np.clip(np.round(x, DIGITS), low, high)
     walked = walk(made(x))
-    if walked.stop is not WalkStop.COMPLETE:
+    if walked.ending is not Ending.COMPLETE:
         raise ConvergenceError(f"sizing: the bow found does not reach its draw: {walked.message}")
     now = judged(walked)
     leaning = _binding(walked, now, margins, keys, (x - low) / span)
@@ -363,11 +363,7 @@ def _binding(
     found: Walk, now: _Figures, margins: Margins, keys: list[str], u: Array
 ) -> tuple[str, ...]:
     """Name the limits a bow lies on."""
-    places = [
-        (float(s), f" on the {name} limb" if name else "")
-        for name, limb in found.named_limbs
-        for s in limb.s
-    ]
+    places = [(float(s), limb_text(side)) for side, limb in found.distinct_limbs for s in limb.s]
     named = []
     for text, part, most in (
         ("margin to yield", now.values[now.yields], margins.yield_share),

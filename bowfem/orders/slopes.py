@@ -21,10 +21,10 @@ from bowfem.bow import (
     SQUARE,
     Balance,
     BraceError,
-    Ended,
+    DrawDirection,
+    Ending,
     Families,
     LimbModel,
-    Line,
     States,
     Walk,
     brace,
@@ -32,7 +32,7 @@ from bowfem.bow import (
     element_counts,
     join,
 )
-from bowfem.design import Design, number_of, spelled_out
+from bowfem.design import Design, Side, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.rod import Settings, carried
 from bowfem.section import SectionFamily
@@ -113,7 +113,7 @@ class Held:
         drawn, last = [], braced
         for draw in draws or (design.pivot_draw,):
             found, ended = bow.draw_to(last, [draw])
-            if found is None or ended is not Ended.COMPLETE:
+            if found is None or ended is not Ending.COMPLETE:
                 where = f"before a draw of {1000 * draw:.0f} mm to the pivot"
                 raise ConvergenceError(f"{design.name}: {where}, {ended.value}", ended)
             last = found.last()
@@ -124,7 +124,7 @@ class Held:
     @cached_property
     def walk(self) -> Walk:
         """The states as the record of a walk; the fold is not followed."""
-        return Walk.from_states(self.bow, join([self.braced, *self.drawn]), Ended.COMPLETE, None)
+        return Walk.from_states(self.bow, join([self.braced, *self.drawn]), Ending.COMPLETE, None)
 
     @cached_property
     def _slope(self) -> float:
@@ -166,7 +166,7 @@ class Held:
                 models[0]
                 if alike
                 else LimbModel.from_design(
-                    design, lower=True, counts=self.counts[1], families=families
+                    design, side=Side.LOWER, counts=self.counts[1], families=families
                 )
             )
         if tight:
@@ -193,9 +193,9 @@ class Held:
         nock = bow.pivot + way * (draw / float(np.hypot(*way)))
         drawn = bow.hold(nock, start, lengths)
         if isinstance(drawn, States) and not bow.symmetric:
-            found = bow.balanced(drawn, draw, Line(0.0, float(np.arctan2(way[1], way[0]))))
-            drawn = found if isinstance(found, Ended) else found[0]
-        if isinstance(drawn, Ended):
+            found = bow.balanced(drawn, draw, DrawDirection(0.0, float(np.arctan2(way[1], way[0]))))
+            drawn = found if isinstance(found, Ending) else found[0]
+        if isinstance(drawn, Ending):
             raise ConvergenceError(f"{bow.design.name}: drawn, {drawn.value}", drawn)
         return drawn
 
@@ -238,7 +238,7 @@ def _hold(bow: Balance, x: float, held: States) -> tuple[States, float]:
     string = bow.design.string
     at, length = (string.brace_height, x) if string.length is None else (x, 0.5 * string.length)
     found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
-    if isinstance(found, Ended):
+    if isinstance(found, Ending):
         raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
     path = found.limbs[0]
     return found, float(path.pull[-1, 1] / path.tension[-1])

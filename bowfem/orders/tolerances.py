@@ -135,12 +135,11 @@ def usual_spreads(design: Design) -> tuple[Spread, ...]:
     pipe = design.pipe
     thickest = next((x.low for x in found if x.key == "pipe.outer_diameter"), pipe.outer_diameter)
     shut = 2.0 * next((x.high for x in found if x.key == "pipe.wall"), pipe.wall)
-    for group in ("limb", "lower"):
-        limb = getattr(design, group)
-        for row, mark in enumerate(limb.marks if limb else (), 1):
-            about(f"{group}.marks.{row}.at", PLACE)
+    for side in design.written_sides:
+        for row, mark in enumerate(design.shape(side).limb.marks, 1):
+            about(f"{side.table}.marks.{row}.at", PLACE)
             if mark.thickness != "round":
-                about(f"{group}.marks.{row}.thickness", THICKNESS, shut, thickest)
+                about(f"{side.table}.marks.{row}.thickness", THICKNESS, shut, thickest)
     return tuple(found)
 
 

@@ -99,14 +99,11 @@ class WeightBand:
 def thicker(design: Design, amount: float) -> Design:
     """Press every mark that is not round less, on both limbs."""
     changed = {}
-    for name in ("limb", "lower"):
-        limb = getattr(design, name)
-        if limb is not None:
-            marks = tuple(
-                mark
-                if mark.thickness == "round"
-                else replace(mark, thickness=mark.thickness + amount)
-                for mark in limb.marks
-            )
-            changed[name] = replace(limb, marks=marks)
+    for side in design.written_sides:
+        limb = design.shape(side).limb
+        marks = tuple(
+            mark if mark.thickness == "round" else replace(mark, thickness=mark.thickness + amount)
+            for mark in limb.marks
+        )
+        changed[side.table] = replace(limb, marks=marks)
     return replace(design, **changed)

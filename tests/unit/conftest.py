@@ -10,6 +10,7 @@ import pytest
 
 from bowfem.bow import Walk, walk
 from bowfem.design import Design, Overlay, Sleeve
+from bowfem.findings import Findings
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 DESIGNS = Path(__file__).parents[2] / "examples" / "designs"
@@ -103,3 +104,16 @@ def browser(tmp_path) -> Callable[..., str]:
         return done.stdout
 
     return opened
+
+
+@pytest.fixture(scope="session")
+def findings() -> Callable[[Walk], Findings]:
+    """Findings of a walk; those of a shared walk are made once."""
+    known: dict[int, Findings] = {}
+
+    def of(found: Walk) -> Findings:
+        if id(found) not in known:
+            known[id(found)] = Findings.from_walk(found)
+        return known[id(found)]
+
+    return of

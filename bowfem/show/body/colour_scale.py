@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.findings import draw_text
+from bowfem.findings import DrawLength
 from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptState
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, show
@@ -63,7 +63,7 @@ def state_lines(walk: Walk, body: SweptState, state: int, system: System) -> lis
     if state == UNSTRUNG:
         return [*lines, "unstrung"]
     where = "at brace, " if state == 0 else ""
-    lines.append(f"{where}{draw_text(walk, walk.draw[state], system)}")
+    lines.append(f"{where}{DrawLength.of(walk, walk.draw[state]).text(system)}")
     if state:
         lines.append(f"weight {show(walk.force[state], 'force', system, 3)}")
     gap = min(

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from bowfem.errors import BowfemError
 from bowfem.files import check_folder, make_folder, write_whole
-from bowfem.findings import allowance
+from bowfem.findings import DrawLength
 from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState
 from bowfem.show.record import BOW, STATES_AND_STATIONS
 from bowfem.units import System, column, convert
@@ -173,10 +173,7 @@ def _numbers(values: Array) -> list[str]:
 
 def walk_csv(walk: Walk, system: System) -> str:
     """Return one row a state; the head of each column names its unit."""
-    columns = {column("draw_to_pivot", "length", system): convert(walk.draw, "length", system)}
-    if allowance(walk):
-        amo = walk.draw + allowance(walk)
-        columns[column("draw_amo", "length", system)] = convert(amo, "length", system)
+    columns = dict(DrawLength.of(walk, walk.draw).items(system))
     for name, kind in WALK.items():
         columns[column(name, kind, system)] = convert(getattr(walk, name), kind, system)
     return _table(list(columns), (_numbers(row) for row in np.stack([*columns.values()], axis=1)))
@@ -193,10 +190,10 @@ def stations_csv(walk: Walk, system: System) -> str:
     ]
 
     def rows() -> Iterator[list[str]]:
-        for limb_name, limb in walk.named_limbs:
+        for side, limb in walk.distinct_limbs:
             s = convert(limb.s, "length", system)
             for state, draw in enumerate(convert(walk.draw, "length", system)):
-                fixed = [limb_name or "both", str(state), repr(float(draw))]
+                fixed = ["both" if side is None else side.value, str(state), repr(float(draw))]
                 values = [
                     convert(getattr(limb, name)[state], kind, system)
                     for name, kind in STATES_AND_STATIONS.items()

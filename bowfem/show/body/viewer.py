@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.design import Side
 from bowfem.errors import BowfemError
 from bowfem.findings import hot_spots
 from bowfem.show.body.colour_scale import BANDS, MARK, MUTED, PAPER, WOUND, scale_ends, state_lines
@@ -466,7 +467,7 @@ def _spot(walk: Walk, bow: SweptBow) -> tuple[str, int, int]:
             high = min(high, limb.tip.edge_on_from)
     else:
         spot = hot_spots(walk, 1)[0]
-        middle = -spot.s if spot.limb == "lower" else spot.s
+        middle = -spot.s if spot.side is Side.LOWER else spot.s
         text, low, high = "where it is worked hardest", middle - AROUND_SPOT, middle + AROUND_SPOT
     first, last = np.searchsorted(bow.s, [low, high])
     last = min(int(last), bow.s.size - 1)

@@ -14,17 +14,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import bowfem
-from bowfem.errors import BowfemError, InputError
+from bowfem.errors import BowfemError
 from bowfem.findings import (
+    DrawLength,
+    Findings,
+    Place,
     SectionState,
-    Summary,
-    allowance,
-    draw_text,
-    even_draws,
-    place_text,
-    spot_text,
-    summarize,
-    warnings,
+    Table,
+    draw_table,
+    hot_spot_table,
 )
 from bowfem.show.plot.bow import draw_curve, png, shapes
 from bowfem.show.plot.limb import (
@@ -36,7 +34,7 @@ from bowfem.show.plot.limb import (
 )
 from bowfem.show.plot.section import section_picture
 from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
-from bowfem.show.text.tables import draw_measure, fixed, printable, summary_table
+from bowfem.show.text.tables import draw_measure, finding_lines, fixed, printable
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
@@ -68,13 +66,17 @@ tr, li { break-inside: avoid; } h2, h3 { break-after: avoid; }
 """
 
 
-def report_page(walk: Walk, system: System = "us") -> str:
+def report_page(
+    findings: Findings, section: SectionState | None = None, system: System = "us"
+) -> str:
     """Return a page about a walk: what was asked, what comes out, pictures, marks, warnings.
 
     Parameters
     ----------
-    walk : Walk
-        The walk, complete or not.
+    findings : Findings
+        What the walk, complete or not, comes to.
+    section : SectionState, optional
+        The section to look into, as where the limb is worked hardest.
     system : {"us", "metric"}
         Units.
 
@@ -83,32 +85,31 @@ def report_page(walk: Walk, system: System = "us") -> str:
     str
         HTML with its pictures in it.
     """
-    summary, name = summarize(walk), _text(walk.design.name)
-    ended = walk.stop.value[:1].upper() + walk.stop.value[1:]
-    reached = (
-        f"{show(summary.weight, 'force', system, 3)} at {draw_text(walk, summary.draw, system)}"
-    )
-    told = warnings(walk, summary, system)
-    if told:
-        warned = "".join(f'<p class="warn">{_text(each)}</p>' for each in told)
+    walk = findings.walk
+    name, ended = _text(walk.design.name), walk.ending.text[:1].upper() + walk.ending.text[1:]
+    weight = next(line for line in findings.lines if line.label == "weight")
+    if findings.warnings:
+        warned = "".join(
+            f'<p class="warn">{_text(each.text(system))}</p>' for each in findings.warnings
+        )
     else:
         warned = "<p>Nothing beyond the cautions at the end of this page.</p>"
     parts = [
         f"<h1>{name}</h1>",
-        f'<p class="big">{_text(reached)}</p><p>{_text(ended)}. {_text(ESTIMATE)}</p>',
+        f'<p class="big">{_text(weight.text(system))}</p><p>{_text(ended)}. {_text(ESTIMATE)}</p>',
         "<h2>What was asked</h2>",
         _asked(walk, system),
         "<h2>What comes out</h2>",
-        _comes_out(walk, summary, system),
+        _comes_out(findings, system),
         "<h2>Warnings</h2>",
         warned,
         "<h2>What limits this bow</h2>",
-        f"<p>{_text(limit_text(walk, summary, system))}</p>",
-        _hot_spots(walk, summary, system),
+        f"<p>{_text(limit_text(findings, system))}</p>",
+        _findings_table(hot_spot_table(walk, findings.hot_spots), system),
         "<h2>Marks</h2>",
         _marks(walk, system),
         "<h2>Pictures</h2>",
-        *_pictures(walk, summary, system),
+        *_pictures(findings, section, system),
         "<h2>Cautions</h2>",
         _list(CAUTIONS),
         "<h2>How this was computed</h2>",
@@ -164,107 +165,58 @@ def _asked(walk: Walk, system: System) -> str:
     return _table((), rows, "words") + notes
 
 
-def _comes_out(walk: Walk, summary: Summary, system: System) -> str:
-    # the printed summary: a label, two blanks or more, its text, which may run on below
-    rows: list[list[str]] = []
-    for line in summary_table(walk, summary, system).splitlines():
-        if line.startswith(" "):
-            rows[-1][1] += " " + line.strip()
-        else:
-            rows.append(re.split(r" {2,}", line, maxsplit=1))
-    table = even_draws(walk, system)
-    length, force, energy = (shown_unit(kind, system) for kind in ("length", "force", "energy"))
+def _findings_table(table: Table, system: System) -> str:
+    units = [column.unit(system) for column in table.columns]
     heads = [
-        f"draw ({length})",
-        f"weight ({force})",
-        f"tension ({force})",
-        f"energy ({energy})",
-        "of yield strain (%)",
+        f"{column.head} ({unit})" if unit else column.head
+        for column, unit in zip(table.columns, units, strict=True)
     ]
-    columns = [
-        (convert(table.draw + allowance(walk), "length", system), 2 if system == "us" else 1),
-        (convert(table.force, "force", system), 1),
-        (convert(table.tension, "force", system), 1),
-        (convert(table.energy, "energy", system), 1),
-        (convert(table.yield_share, "share", system), 0),
-    ]
-    draws = [[fixed(values[i], n) for values, n in columns] for i in range(table.draw.size)]
+    return _table(heads, table.rows(system))
+
+
+def _comes_out(findings: Findings, system: System) -> str:
     return (
-        _table((), rows, "words")
-        + _table(heads, draws)
-        + f'<p class="small">{_text(draw_measure(walk))}</p>'
+        _table((), finding_lines(findings.lines, system), "words")
+        + _findings_table(draw_table(findings.walk, system), system)
+        + f'<p class="small">{_text(draw_measure(findings.walk))}</p>'
     )
 
 
-def limit_text(walk: Walk, summary: Summary, system: System) -> str:
+def limit_text(findings: Findings, system: System) -> str:
     """Say where a bow would give first, by which mark that is, and what to change.
 
     Parameters
     ----------
-    walk : Walk
-        The walk.
-    summary : Summary
-        Its figures.
+    findings : Findings
+        What the walk comes to.
     system : {"us", "metric"}
         Units.
     """
-    if not summary.hot_spots:
+    walk = findings.walk
+    if not findings.hot_spots:
         return "No strain is near anything that limits this bow."
-    spot = summary.hot_spots[0]
-    marks = walk.design.limbs[spot.limb == "lower"].limb.marks
+    spot = findings.hot_spots[0]
+    marks = walk.design.shape(spot.side).limb.marks
     number = min(range(len(marks)), key=lambda i: abs(marks[i].at - spot.s))
     share = float(convert(spot.yield_share, "share", system))
-    fold = float(convert(summary.fold_share, "share", system))
-    text = (
-        f"The limb is worked hardest {spot_text(spot.s, spot.limb, system)}, nearest to mark "
-        f"{number + 1} (at {show(marks[number].at, 'length', system)}): {share:.0f} % of the yield "
-        f"strain at {draw_text(walk, spot.draw, system)}. "
-    )
-    if walk.fold is not None:
-        where = spot_text(walk.fold.s, walk.fold.limb, system)
-        what = "it folds" if walk.fold.folds else "its material's law ends"
-        text += (
-            f"Drawn on, {what} at {draw_text(walk, walk.fold.draw, system)}, {where}; now it is "
-            f"bent to {fold:.0f} % of what its sections stand. "
-        )
-    return text + (
+    reserve = next(line for line in findings.lines if line.label == "reserve")
+    text = reserve.text(system)
+    return (
+        f"The limb is worked hardest {Place('s', spot.s, side=spot.side).text(system)}, nearest to "
+        f"mark {number + 1} (at {show(marks[number].at, 'length', system)}): {share:.0f} % of the "
+        f"yield strain at {DrawLength.of(walk, spot.draw).text(system)}. "
+        f"{text[:1].upper()}{text[1:]}. "
         "To ease the place, press it a little thicker and its neighbours a little thinner, so that "
         "they bend more; or make the bow longer, or draw it less."
     )
 
 
-def _hot_spots(walk: Walk, summary: Summary, system: System) -> str:
-    length, stress = shown_unit("length", system), shown_unit("stress", system)
-    heads = [
-        "worked hardest",
-        f"from centre ({length})",
-        f"at draw ({length})",
-        "strain (%)",
-        f"stress ({stress})",
-        "of yield strain (%)",
-    ]
-    places = 1 if system == "us" else 0
-    rows = [
-        [
-            f"{spot.limb} {spot.side}".strip(),
-            fixed(convert(spot.s, "length", system), places),
-            fixed(convert(spot.draw + allowance(walk), "length", system), places + 1),
-            fixed(convert(spot.strain, "share", system), 2),
-            fixed(convert(spot.stress, "stress", system), 0 if system == "us" else 1),
-            fixed(convert(spot.yield_share, "share", system), 0),
-        ]
-        for spot in summary.hot_spots
-    ]
-    return _table(heads, rows)
-
-
 def _marks(walk: Walk, system: System) -> str:
-    shown = [(name, limb, walk.design.limbs[name == "lower"]) for name, limb in walk.named_limbs]
     parts = []
-    for name, limb, shape in shown:
-        if name:
-            parts.append(f"<h3>{name} limb</h3>")
-        parts.append(_mark_table(limb, shape, system))
+    for side, limb in walk.distinct_limbs:
+        if side is not None:
+            parts.append(f"<h3>{side.value} limb</h3>")
+        parts.append(_mark_table(limb, walk.design.shape(side), system))
     return "".join(parts)
 
 
@@ -334,7 +286,8 @@ def _figure(data: bytes, alt: str, caption: str) -> str:
     )
 
 
-def _pictures(walk: Walk, summary: Summary, system: System) -> list[str]:
+def _pictures(findings: Findings, section: SectionState | None, system: System) -> list[str]:
+    walk = findings.walk
     found = [_body(walk, system)]
 
     def add(ax: Any, alt: str, caption: str) -> None:
@@ -346,9 +299,9 @@ def _pictures(walk: Walk, summary: Summary, system: System) -> list[str]:
         "Weight over draw length. The shaded area is the energy stored since brace.",
     )
     add(shapes(walk, system=system), "Shapes of the bow", "Archer on the left. Equal scales.")
-    for lower in (False,) if walk.is_symmetric else (False, True):
+    for side, _ in walk.distinct_limbs:
         add(
-            stress_along(walk, system=system, lower=lower),
+            stress_along(walk, system=system, side=side),
             "Stress along the limb",
             "Outer fibres of back and belly; marks are dotted.",
         )
@@ -358,27 +311,24 @@ def _pictures(walk: Walk, summary: Summary, system: System) -> list[str]:
             "Stress round the bend",
             "The sharpest bend of the limb, against arc length and angle.",
         )
-    if summary.run.contacts:
+    if findings.run.contacts:
         add(
             contact_over_draw(walk, system=system),
             "Contact of the string",
             "Where the string lies on the limb, and how hard.",
         )
-    if summary.hot_spots:
-        spot = summary.hot_spots[0]
-        place = place_text(spot.s, system)
-        with suppress(InputError):  # in the twist to an edge-on tip there is no section to show
-            state = SectionState.from_walk(walk, spot.s, lower=spot.limb == "lower")
-            add(
-                section_picture(state, system=system),
-                "Section where worked hardest",
-                f"The section {place} from the centre, where the limb is worked hardest.",
-            )
-            add(
-                moment_curvature(state, system=system),
-                "Moment over curvature",
-                "What that section answers to bending. Shaded: what flattening costs.",
-            )
+    if section is not None:
+        place = Place("s", findings.hot_spots[0].s).text(system, "bare")
+        add(
+            section_picture(section, system=system),
+            "Section where worked hardest",
+            f"The section {place} from the centre, where the limb is worked hardest.",
+        )
+        add(
+            moment_curvature(section, system=system),
+            "Moment over curvature",
+            "What that section answers to bending. Shaded: what flattening costs.",
+        )
     return found
 
 

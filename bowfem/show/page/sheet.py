@@ -12,17 +12,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.findings import draw_text, summarize, warnings
+from bowfem.findings import DrawLength, Findings
 from bowfem.show.page.sheet_parts import Outline, outline, stations
 from bowfem.show.plot.bow import BLUE, GREY, INK
 from bowfem.show.text.cautions import cautions_text
-from bowfem.show.text.string_lines import making_lines
-from bowfem.show.text.tables import fixed, labelled, printable, ruled, wrapped
+from bowfem.show.text.tables import (
+    finding_lines,
+    fixed,
+    labelled,
+    printable,
+    ruled,
+    warning_lines,
+    wrapped,
+)
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
-    from bowfem.bow import Walk
-    from bowfem.design import Design
+    from bowfem.design import Design, Side
     from bowfem.orders import WeightBand
 
 Array = NDArray[np.float64]
@@ -48,13 +54,15 @@ class Tile:
     corner: tuple[float, float]
 
 
-def pages(walk: Walk, band: WeightBand, paper: str = "letter", system: System = "us") -> list[Any]:
+def pages(
+    findings: Findings, band: WeightBand, paper: str = "letter", system: System = "us"
+) -> list[Any]:
     """Lay out the sheet of a bow.
 
     Parameters
     ----------
-    walk : Walk
-        The bow.
+    findings : Findings
+        What the walk of the bow comes to.
     band : WeightBand
         The band of its weight.
     paper : {"letter", "a4"}
@@ -70,14 +78,13 @@ def pages(walk: Walk, band: WeightBand, paper: str = "letter", system: System = 
     from matplotlib import rc_context
 
     size = PAPERS[paper]
-    design, found = walk.design, []
-    for lines in _broken(sheet_text(walk, band, system), size):
+    design, found = findings.walk.design, []
+    for lines in _broken(sheet_text(findings, band, system), size):
         found.append(_text_page(lines, size))
     found.append(_jig_page(design, size, system))
     with rc_context({"path.simplify": False}):  # every point of an outline is kept
-        for lower in (False, True) if not _alike(design) else (False,):
-            name = "both limbs" if _alike(design) else "lower limb" if lower else "upper limb"
-            found += _outline_pages(outline(design, lower), name, design, size)
+        for side in design.distinct_sides:
+            found += _outline_pages(outline(design, side), _name(side), design, size)
     for number, figure in enumerate(found, 1):
         figure.text(
             1.0 - MARGIN / size[0],
@@ -91,8 +98,8 @@ def pages(walk: Walk, band: WeightBand, paper: str = "letter", system: System = 
     return found
 
 
-def _alike(design: Design) -> bool:
-    return design.limbs[0] is design.limbs[1]
+def _name(side: Side | None) -> str:
+    return "both limbs" if side is None else f"{side.value} limb"
 
 
 def _new_page(size: tuple[float, float]) -> Any:
@@ -101,12 +108,13 @@ def _new_page(size: tuple[float, float]) -> Any:
     return Figure(figsize=(size[0] / INCH, size[1] / INCH), facecolor="white")
 
 
-def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
+def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
     """Return the text of the sheet: figures, marks on the pipe as cut, warnings, cautions."""
-    design, pipe, summary = walk.design, walk.design.pipe, summarize(walk)
+    walk = findings.walk
+    design, pipe = walk.design, walk.design.pipe
     length = shown_unit("length", system)
     places, finer = (2, 1) if system == "us" else (1, 0)
-    draw = draw_text(walk, walk.draw[-1], system)
+    draw = DrawLength.of(walk, walk.draw[-1]).text(system)
     weight, low, high = (show(x, "force", system, 3) for x in (band.weight, band.low, band.high))
     causes = "; ".join(
         f"{cause.name} ({100 * cause.low / band.weight:+.0f} to "
@@ -131,7 +139,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
             f"{show(walk.string_length, 'length', system)} between the grooves, "
             f"untensioned; {design.string.strands} strands of {design.string.material}",
         ),
-        *making_lines(summary, system),
+        *finding_lines([line for line in findings.lines if line.on_sheet], system),
         (
             "brace",
             f"{show(walk.brace_height, 'length', system)} from grip pivot to string, tension "
@@ -145,10 +153,9 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
         ),
     ]
     parts = [f"{printable(design.name)}: the sheet to work from", labelled(lines)]
-    for lower in (False, True) if not _alike(design) else (False,):
-        head = "Both limbs" if _alike(design) else "Lower limb" if lower else "Upper limb"
-        near = "this" if _alike(design) else "lower" if lower else "upper"
-        far = "other" if _alike(design) else "upper" if lower else "lower"
+    for side in design.distinct_sides:
+        head = _name(side).capitalize()
+        near, far = ("this", "other") if side is None else (side.value, side.other.value)
         rows = [
             [each.what]
             + [
@@ -162,7 +169,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
                     (each.width, finer),
                 )
             ]
-            for each in stations(design, lower)
+            for each in stations(design, side)
         ]
         heads = [
             [
@@ -176,7 +183,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
             ],
             ["", *[length] * 6],
         ]
-        limb = design.limbs[1 if lower else 0].limb
+        limb = design.shape(side).limb
         bends = [
             f"Bend {n}: {show(abs(bend.turn), 'angle', system, 3)} {bend.direction}, radius "
             f"{show(1.0 / abs(bend.curvature), 'length', system, 3)} to the middle of the limb."
@@ -197,10 +204,7 @@ def sheet_text(walk: Walk, band: WeightBand, system: System) -> str:
             "measure again before cutting grooves."
         )
     )
-    parts += [
-        wrapped(f"Warning: {printable(text)}", after="  ")
-        for text in warnings(walk, summary, system)
-    ]
+    parts += warning_lines(findings, system)
     return "\n\n".join([*parts, cautions_text(92)])
 
 
@@ -232,11 +236,11 @@ def _text_page(lines: list[str], size: tuple[float, float]) -> Any:
 def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
     """Draw the thickness to press against the distance from the centre; not in true size."""
     figure = _new_page(size)
-    sides = (False,) if _alike(design) else (False, True)
+    sides = design.distinct_sides
     length = shown_unit("length", system)
     high = 0.34 if len(sides) > 1 else 0.42
-    for number, lower in enumerate(sides):
-        shape = design.limbs[1 if lower else 0]
+    for number, side in enumerate(sides):
+        shape = design.shape(side)
         ax = figure.add_axes((0.13, 0.9 - high * (number + 1) - 0.09 * number, 0.78, high))
         s = np.unique(np.concatenate([np.linspace(0.0, shape.length, 400), shape.breaks]))
         ax.plot(
@@ -275,8 +279,7 @@ def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
         ax.set_ylim(0.0, 1.5 * top)
         ax.set_xlabel(f"from the bow's centre along the pipe ({length})")
         ax.set_ylabel(f"thickness to press ({length})")
-        name = "both limbs" if len(sides) == 1 else "lower limb" if lower else "upper limb"
-        ax.set_title(f"jig profile, {name} (not in true size)", fontsize=10, color=INK)
+        ax.set_title(f"jig profile, {_name(side)} (not in true size)", fontsize=10, color=INK)
         ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     _heading(figure, size, design, "the jig")
     return figure

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import sections_at
-from bowfem.design import SLACK, Design, LimbShape
+from bowfem.design import SLACK, Design, LimbShape, Side
 
 Array = NDArray[np.float64]
 
@@ -78,9 +78,9 @@ class Outline:
         return Outline(self.belly + by, self.back + by, ticks)
 
 
-def stations(design: Design, lower: bool = False) -> list[Station]:
+def stations(design: Design, side: Side | None = None) -> list[Station]:
     """Return the stations of a limb to be marked on the pipe, from the handle out."""
-    shape = design.limbs[1 if lower else 0]
+    shape = design.shape(side)
     named = _named(shape)
     s = np.array([at for at, _ in named])
     sections = sections_at(design, shape, s)
@@ -116,7 +116,7 @@ def _named(shape: LimbShape) -> list[tuple[float, str]]:
     return merged
 
 
-def outline(design: Design, lower: bool = False) -> Outline:
+def outline(design: Design, side: Side | None = None) -> Outline:
     """Return the formed end of a limb in true size: bends, tip, groove.
 
     Notes
@@ -124,7 +124,7 @@ def outline(design: Design, lower: bool = False) -> Outline:
     The axis follows the formed curvature; either face is half the section's depth from it. Between
     breaks the curvature is constant, so that the points of the axis lie on true arcs.
     """
-    shape = design.limbs[1 if lower else 0]
+    shape = design.shape(side)
     limb = shape.limb
     starts = [bend.start for bend in limb.bends]
     if limb.tip is not None:

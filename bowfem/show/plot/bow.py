@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bowfem.findings import allowance, draw_text, summarize
+from bowfem.findings import DrawLength
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, show, shown_unit
 
@@ -76,8 +76,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
         The axes of the weight; the energy's share their draw axis.
     """
     ax = new_axes(ax, 6.0, 3.8)
-    summary = summarize(walk)
-    draw = convert(walk.draw + allowance(walk), "length", system)
+    draw = DrawLength.of(walk, walk.draw).number(system)
     weight = convert(walk.force, "force", system)
     energy = convert(walk.energy, "energy", system)
     ax.fill_between(draw, weight, color=PALE, lw=0)
@@ -95,7 +94,7 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
             mew=2.2,
             clip_on=False,
             zorder=5,
-            label=f"stopped: {walk.stop.name.lower().replace('_', ' ')}",
+            label=f"stopped: {walk.ending.key.replace('_', ' ')}",
         )
         handles.append(cross)
     room = 1.08
@@ -112,8 +111,8 @@ def draw_curve(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     ax.set_axisbelow(True)
     ax.legend(handles=handles, loc="upper left", frameon=False)
-    reached = f"{show(summary.weight, 'force', system, 3)} at "
-    _title(ax, walk, reached + draw_text(walk, summary.draw, system))
+    at = DrawLength.of(walk, walk.draw[-1]).text(system)
+    _title(ax, walk, f"{show(walk.force[-1], 'force', system, 3)} at {at}")
     return ax
 
 
@@ -189,7 +188,8 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     states: list[tuple[int, Any, str]] = [(0, (0, (5, 2)), "string at brace")]
     if last > 0:
         end = "full draw" if not walk.message else "last draw"
-        states.append((last, "-", f"string at {end}, {draw_text(walk, walk.draw[-1], system)}"))
+        at = DrawLength.of(walk, walk.draw[-1]).text(system)
+        states.append((last, "-", f"string at {end}, {at}"))
     for state, style, label in states:
         # from the nock point to the groove, and on to the axis of the limb
         string_x = [np.append(one.string_x[state, ::-1], one.x[state, -1]) for one in walk.limbs]

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem.design import Side
 from bowfem.errors import InputError
-from bowfem.findings import SectionState, allowance, hot_spots, place_text
+from bowfem.findings import DrawLength, Place, SectionState, hot_spots
 from bowfem.show.plot.bow import BLUE, GREY, INK, MAP, NAME, OCHRE, PALE, new_axes
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, show, shown_unit
@@ -27,12 +28,12 @@ WIDTH, HEIGHT = 6.4, 3.6
 ROOM = (1.0, 0.5, 1.4, 1.05)
 
 
-def _head(ax: Any, walk: Walk, text: str, lower: bool, pad: float) -> None:
+def _head(ax: Any, walk: Walk, text: str, side: Side | None, pad: float) -> None:
     """Write the bow's name, what is shown and the limb above the axes."""
     name = printable(walk.design.name)
     name = name if len(name) <= NAME else f"{name[: NAME - 3]}..."
     name = name.replace("$", r"\$")  # a dollar sign would start mathematics
-    which = "" if walk.is_symmetric else f", {'lower' if lower else 'upper'} limb"
+    which = "" if walk.is_symmetric else f", {(side or Side.UPPER).value} limb"
     ax.set_title(f"{name}: {text}{which}", color=INK, fontsize=11, pad=pad)
 
 
@@ -47,7 +48,9 @@ def _below(ax: Any, columns: int) -> None:
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.17), ncols=columns, frameon=False)
 
 
-def stress_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bool = False) -> Any:
+def stress_along(
+    walk: Walk, ax: Any = None, system: System = "us", *, side: Side | None = None
+) -> Any:
     """Plot the stress of belly and back along a limb at the last draw, marks and hot spots on it.
 
     Parameters
@@ -58,8 +61,8 @@ def stress_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
         Axes to draw on; by default those of a new figure.
     system : {"us", "metric"}
         Units.
-    lower : bool
-        Show the lower limb.
+    side : Side, optional
+        Which limb; the upper one by default.
 
     Returns
     -------
@@ -67,10 +70,12 @@ def stress_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
         Tension is positive. Upright lines are the maker's marks, with the thickness pressed there
         on the upper edge; numbered dots are hot spots, each at the draw where it is worked hardest.
     """
-    return _along(walk, "stress", ax, system, lower)
+    return _along(walk, "stress", ax, system, side)
 
 
-def strain_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bool = False) -> Any:
+def strain_along(
+    walk: Walk, ax: Any = None, system: System = "us", *, side: Side | None = None
+) -> Any:
     """Plot the strain of belly and back along a limb; else as `stress_along`.
 
     Returns
@@ -78,7 +83,7 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
     matplotlib.axes.Axes
         Level lines are the yield strains, where the material has any.
     """
-    ax = _along(walk, "strain", ax, system, lower)
+    ax = _along(walk, "strain", ax, system, side)
     tension, compression = walk.design.material.yield_strains()
     levels = [100.0 * level for level in (tension, -compression) if np.isfinite(level)]
     for level in levels:
@@ -90,9 +95,9 @@ def strain_along(walk: Walk, ax: Any = None, system: System = "us", *, lower: bo
     return ax
 
 
-def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
+def _along(walk: Walk, name: str, ax: Any, system: System, side: Side | None) -> Any:
     kind = {"stress": "stress", "strain": "share"}[name]
-    limb, shape = walk.limbs[lower], walk.design.limbs[lower]
+    limb, shape = walk.limb(side), walk.design.shape(side)
     back, belly = (
         convert(getattr(limb, f"{name}_{side}"), kind, system) for side in ("back", "belly")
     )
@@ -100,7 +105,7 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
     s = convert(limb.s, "length", system)
     ax.plot(s, back[-1], color=BLUE, lw=2.0, label="back")
     ax.plot(s, belly[-1], color=OCHRE, lw=2.0, ls=(0, (6, 1.5)), label="belly")
-    spots = [spot for spot in hot_spots(walk) if (spot.limb == "lower") == lower]
+    spots = [spot for spot in hot_spots(walk) if spot.side in (None, side or Side.UPPER)]
     places = [
         (convert(spot.s, "length", system), convert(getattr(spot, name), kind, system))
         for spot in spots
@@ -110,6 +115,7 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
     ax.set_ylim(-reach, reach)
     for number, ((x, y), spot) in enumerate(zip(places, spots, strict=True), 1):
         share = float(convert(spot.yield_share, "share", system))
+        place = Place("s", spot.s).text(system, "bare")
         ax.plot(
             x,
             y,
@@ -118,7 +124,7 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
             ms=5,
             zorder=4,
             clip_on=False,
-            label=f"{number}: {place_text(spot.s, system)} out, {share:.0f} % of yield strain",
+            label=f"{number}: {place} out, {share:.0f} % of yield strain",
         )
         ax.annotate(
             str(number),
@@ -137,7 +143,7 @@ def _along(walk: Walk, name: str, ax: Any, system: System, lower: bool) -> Any:
     ax.set_ylabel(f"{name}, tension positive ({shown_unit(kind, system)})")
     _grid(ax)
     _below(ax, 2)
-    _head(ax, walk, f"{name} along the limb at the last draw", lower, 34)
+    _head(ax, walk, f"{name} along the limb at the last draw", side, 34)
     return ax
 
 
@@ -178,8 +184,8 @@ def _marks(ax: Any, shape: Any, end: float, system: System) -> None:
     )
 
 
-def _curl(walk: Walk, lower: bool) -> Bend:
-    bends = walk.design.limbs[lower].limb.bends
+def _curl(walk: Walk, side: Side | None) -> Bend:
+    bends = walk.design.shape(side).limb.bends
     if not bends:
         raise InputError("design", walk.design.name, "a bow with a bend in its limb")
     return max(bends, key=lambda bend: abs(bend.turn))
@@ -191,7 +197,7 @@ def has_curl(walk: Walk) -> bool:
 
 
 def stress_round_curl(
-    walk: Walk, ax: Any = None, system: System = "us", *, lower: bool = False
+    walk: Walk, ax: Any = None, system: System = "us", *, side: Side | None = None
 ) -> Any:
     """Plot the stress along the sharpest bend of a limb, at brace and at the last draw.
 
@@ -203,8 +209,8 @@ def stress_round_curl(
         Axes to draw on; by default those of a new figure.
     system : {"us", "metric"}
         Units.
-    lower : bool
-        Show the lower limb.
+    side : Side, optional
+        Which limb; the upper one by default.
 
     Returns
     -------
@@ -217,20 +223,20 @@ def stress_round_curl(
     InputError
         The limb has no bend.
     """
-    limb = walk.limbs[lower]
-    bend = _curl(walk, lower)
+    limb = walk.limb(side)
+    bend = _curl(walk, side)
     ax = new_axes(ax, WIDTH, HEIGHT, ROOM)
     end = min(bend.stop, float(limb.s[-1]))
     inside = limb.s[(limb.s > bend.start) & (limb.s < end)]
     s = np.concatenate([[bend.start], inside, [end]])
     arc = convert(s - bend.start, "length", system)
     for state, style, when in ((0, "--", "at brace"), (-1, "-", "at the last draw")):
-        for values, colour, side in (
+        for values, colour, face in (
             (limb.stress_back, BLUE, "back"),
             (limb.stress_belly, OCHRE, "belly"),
         ):
             along = convert(np.interp(s, limb.s, values[state]), "stress", system)
-            ax.plot(arc, along, color=colour, ls=style, lw=1.9, label=f"{side} {when}")
+            ax.plot(arc, along, color=colour, ls=style, lw=1.9, label=f"{face} {when}")
     ax.axhline(0.0, color=INK, lw=0.7)
     ax.set_xlim(0.0, float(arc[-1]))
     first = True
@@ -259,13 +265,13 @@ def stress_round_curl(
     ax.grid(True, color=GREY, alpha=0.25, lw=0.6)
     ax.set_axisbelow(True)
     _below(ax, 3)
-    where = place_text(bend.start, system)
-    _head(ax, walk, f"stress round the bend that begins {where} out", lower, 10)
+    where = Place("s", bend.start).text(system, "bare")
+    _head(ax, walk, f"stress round the bend that begins {where} out", side, 10)
     return ax
 
 
 def contact_over_draw(
-    walk: Walk, ax: Any = None, system: System = "us", *, lower: bool = False
+    walk: Walk, ax: Any = None, system: System = "us", *, side: Side | None = None
 ) -> Any:
     """Plot where the string lies on a limb over the draw, coloured by its pressure.
 
@@ -277,8 +283,8 @@ def contact_over_draw(
         Axes to draw on; by default those of a new figure.
     system : {"us", "metric"}
         Units.
-    lower : bool
-        Show the lower limb.
+    side : Side, optional
+        Which limb; the upper one by default.
 
     Returns
     -------
@@ -287,9 +293,9 @@ def contact_over_draw(
     """
     from matplotlib.collections import PolyCollection
 
-    limb = walk.limbs[lower]
+    limb = walk.limb(side)
     ax = new_axes(ax, WIDTH, HEIGHT, (1.0, 1.25, 0.75, 0.6))
-    draw = convert(walk.draw + allowance(walk), "length", system)
+    draw = DrawLength.of(walk, walk.draw).number(system)
     edges = np.concatenate([[draw[0]], 0.5 * (draw[1:] + draw[:-1]), [draw[-1]]])
     if draw.size == 1:
         edges = edges + np.array([-0.5, 0.5])
@@ -333,12 +339,12 @@ def contact_over_draw(
     bottom = bottom - 0.15 * (groove - bottom) if boxes else 0.0
     ax.set_xlim(edges[0], edges[-1])
     ax.set_ylim(bottom, groove + 0.18 * (groove - bottom))
-    kind = "AMO" if allowance(walk) else "to the pivot"
+    kind = "AMO" if walk.design.draw.measure == "amo" else "to the pivot"
     ax.set_xlabel(f"draw length, {kind} ({shown_unit('length', system)})")
     ax.set_ylabel(f"distance from the bow's centre ({shown_unit('length', system)})")
     _grid(ax)
     ax.legend(loc="upper right", frameon=False)
-    _head(ax, walk, "where the string lies on the limb", lower, 6)
+    _head(ax, walk, "where the string lies on the limb", side, 6)
     return ax
 
 
@@ -360,7 +366,7 @@ def moment_curvature(state: SectionState, ax: Any = None, system: System = "us")
         Change of curvature from the formed shape, and below the surface strain it would be in an
         outline that stays as formed.
     """
-    found, rigid = state.response(), state.response(ovalise=False)
+    found, rigid = state.response, state.rigid
     ax = new_axes(ax, WIDTH, HEIGHT, ROOM)
     half = found.curvature.size // 2
     kappa = found.curvature[half:]

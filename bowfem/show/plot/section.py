@@ -32,7 +32,7 @@ def section_picture(state: SectionState, ax: Any = None, system: System = "us") 
     matplotlib.axes.Axes
         Tension is positive. The outline as formed is dashed.
     """
-    stress, outline = state.stress(), state.outline
+    stress, outline = state.stress, state.outline
     tall = 4.2 * max(outline.thickness / outline.width, 0.55)
     ax = new_axes(ax, 4.2, tall, (0.8, 1.4, 1.0, 0.5))
     knots, first = np.unique(stress.arc, return_index=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bowfem.design import Number, Quantity
-from bowfem.findings import draw_text, summarize, warnings
-from bowfem.show.text.tables import fixed, labelled, printable, ruled, wrapped
+from bowfem.findings import DrawLength, Findings
+from bowfem.show.text.tables import fixed, labelled, printable, ruled, warning_lines, wrapped
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
@@ -31,19 +31,21 @@ def _state(walk: Walk, system: System) -> str:
     folds = max(float(limb.fold_share.max()) for limb in walk.limbs)
     return (
         f"{show(walk.force[-1], 'force', system, 4)} at "
-        f"{draw_text(walk, walk.draw[-1], system)}; at most "
+        f"{DrawLength.of(walk, walk.draw[-1]).text(system)}; at most "
         f"{100 * float(walk.yield_share.max()):.0f} % of yield, bent to {100 * folds:.0f} % of "
         "folding"
     )
 
 
-def size_report(found: Sizing, margins: Margins, system: System) -> str:
+def size_report(found: Sizing, findings: Findings, margins: Margins, system: System) -> str:
     """Return the printed answer to an order.
 
     Parameters
     ----------
     found : Sizing
         The answer.
+    findings : Findings
+        What its walk comes to.
     margins : Margins
         What was to be kept.
     system : {"us", "metric"}
@@ -64,7 +66,8 @@ def size_report(found: Sizing, margins: Margins, system: System) -> str:
     lines = [
         (
             "ordered",
-            f"{show(found.weight, 'force', system, 4)} at {draw_text(walk, walk.draw[-1], system)}",
+            f"{show(found.weight, 'force', system, 4)} at "
+            f"{DrawLength.of(walk, walk.draw[-1]).text(system)}",
         ),
         ("was", _state(found.first, system)),
         ("becomes", _state(walk, system)),
@@ -89,10 +92,7 @@ def size_report(found: Sizing, margins: Margins, system: System) -> str:
         f"{printable(design.name)}: {verdict}",
         ruled(heads, rows, left=1),
         labelled(lines),
-        *(
-            wrapped(f"Warning: {printable(text)}", after="  ")
-            for text in warnings(walk, summarize(walk), system)
-        ),
+        *warning_lines(findings, system),
     ]
     return "\n\n".join(parts)
 

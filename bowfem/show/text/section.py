@@ -19,7 +19,7 @@ STRAINS = np.array([0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0]) / 100.0
 
 def strain_table(state: SectionState, system: System) -> str:
     """Return moment, stiffness and flattening over surface strain, up to the fold."""
-    found, rigid = state.response(), state.response(ovalise=False)
+    found, rigid = state.response, state.rigid
     end = float(found.curvature[-1])
     folds = float(found.limit)
     kappa = STRAINS / state.outline.fibre
@@ -84,7 +84,7 @@ def section_report(state: SectionState, system: System) -> str:
     system : {"us", "metric"}
         Units.
     """
-    outline, found, stress = state.outline, state.response(), state.stress()
+    outline, found, stress = state.outline, state.response, state.stress
 
     def value(number: float, kind: str, digits: int = 4) -> str:
         return show(number, kind, system, digits)

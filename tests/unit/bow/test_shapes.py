@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bowfem.bow import LimbModel, WalkStop, brace, walk
+from bowfem.bow import Ending, LimbModel, brace, walk
 from bowfem.bow.balance import Balance
 from bowfem.bow.limb_states import LimbStates
-from bowfem.design import Bend, Design
+from bowfem.design import Bend, Design, Side
 from bowfem.rod import Settings
 
 CURLEW = Design.from_file(Path(__file__).parents[3] / "examples" / "designs" / "curlew.toml")
@@ -48,7 +48,7 @@ SHAPES = {
 def test_walks_and_keeps_the_energy(name):
     # first law; what is left is the quadrature of the draw curve through lift-off
     found = walk(SHAPES[name], step=0.004)
-    assert found.stop is WalkStop.COMPLETE
+    assert found.ending is Ending.COMPLETE
     assert found.energy_at(found.draw[-1]) == pytest.approx(found.energy[-1], rel=1e-5)
     fine = walk(SHAPES[name], step=0.04, refine=2)
     force = [found.weight_at(draw) for draw in fine.draw[1:]]
@@ -90,7 +90,7 @@ def braced(design: Design, offset: float | None) -> tuple[LimbStates, float, flo
         rod = dataclasses.replace(model.rod, belly=np.full(model.rod.belly.shape, offset))
         model = dataclasses.replace(model, rod=rod)
     path = brace(Balance(design, (model,), TIGHT)).limbs[0]
-    limb = LimbStates.from_path(model, path, design.material, True)
+    limb = LimbStates.from_path(model, path, design.material, Side.UPPER)
     return limb, float(path.tension[0]), float(model.rod.end_belly)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from bowfem.bow import LimbModel, WalkStop, walk
+from bowfem.bow import Ending, LimbModel, walk
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.findings import hot_spots
@@ -38,7 +38,7 @@ def dunlin() -> Design:
 def test_work_of_the_fingers_is_the_energy_gained(name, request):
     # first law: exact; what is left is the quadrature of the draw curve
     found = walk(request.getfixturevalue(name), step=0.004)
-    assert found.stop is WalkStop.COMPLETE
+    assert found.ending is Ending.COMPLETE
     assert found.energy_at(found.draw[-1]) == pytest.approx(found.energy[-1], rel=1e-6)
     assert found.force[0] == pytest.approx(0.0, abs=1e-9 * found.tension[0])
     assert np.all(np.diff(found.force) > 0.0)
@@ -145,11 +145,11 @@ def test_of_equal_weight_bows_the_shorter_is_stressed_more(wagtail):
 
 def test_walk_that_cannot_go_on_keeps_its_states(wagtail):
     found = walk(wagtail, 44 * INCH)
-    assert found.stop is WalkStop.OVERBENT  # the thick-walled round handle, far past yield
+    assert found.ending is Ending.OVERBENT  # the thick-walled round handle, far past yield
     assert "from the bow's centre" in found.message and len(found.draw) > 20
     assert np.all(np.isfinite(found.force))
-    assert found.fold is not None and not found.fold.folds
-    assert found.fold.draw == pytest.approx(found.draw[-1], abs=1e-9)
+    assert found.gives_way is not None and found.gives_way.ending is Ending.OVERBENT
+    assert found.gives_way.draw == pytest.approx(found.draw[-1], abs=1e-9)
     assert 0.95 < found.limbs[0].fold_share[-1].max() < 1.05  # the last state is at the end
 
 
@@ -176,7 +176,7 @@ def test_hot_spots_name_station_side_and_share(wagtail):
     spots = hot_spots(walk(wagtail), 2)
     assert 1 <= len(spots) <= 2
     first = spots[0]
-    assert first.side == "back" and 0.5 < first.yield_share < 1.2 and first.stress > 0.0
+    assert first.face == "back" and 0.5 < first.yield_share < 1.2 and first.stress > 0.0
 
 
 def notched(thickness: str = "0.4 in") -> Design:
@@ -192,12 +192,16 @@ def notched(thickness: str = "0.4 in") -> Design:
 
 def test_a_notched_limb_folds_there_where_its_moment_peaks(wagtail):
     found = walk(notched(), 32 * INCH)
-    assert found.stop is WalkStop.FOLD and found.fold is not None and found.fold.folds
-    assert found.fold.s == pytest.approx(11.75 * INCH, abs=0.2 * INCH)
-    at = int(np.argmin(np.abs(found.limbs[0].s - found.fold.s)))
+    assert (
+        found.ending is Ending.FOLD
+        and found.gives_way is not None
+        and found.gives_way.ending is Ending.FOLD
+    )
+    assert found.gives_way.s == pytest.approx(11.75 * INCH, abs=0.2 * INCH)
+    at = int(np.argmin(np.abs(found.limbs[0].s - found.gives_way.s)))
     # the peak of the section's own moment, straight from the ring at the notch
     section = SectionFamily.from_pipe(wagtail.pipe, wagtail.material).at(
-        notched().limbs[0].thickness_at(found.fold.s)
+        notched().limbs[0].thickness_at(found.gives_way.s)
     )
     assert found.limbs[0].moment[-1, at] == pytest.approx(float(section.moment.max()), rel=2e-3)
     assert found.limbs[0].curvature_change[-1, at] == pytest.approx(float(section.limit), rel=5e-2)
@@ -205,14 +209,16 @@ def test_a_notched_limb_folds_there_where_its_moment_peaks(wagtail):
 
 def test_fold_is_foretold_by_the_walk_that_stops_short_of_it():
     near, past = walk(notched(), 26 * INCH), walk(notched(), 32 * INCH)
-    assert near.stop is WalkStop.COMPLETE and near.fold is not None and past.fold is not None
-    assert near.fold.draw == pytest.approx(past.fold.draw, abs=3e-4)  # found to 0.1 mm
-    assert near.fold.s == past.fold.s
+    assert (
+        near.ending is Ending.COMPLETE and near.gives_way is not None and past.gives_way is not None
+    )
+    assert near.gives_way.draw == pytest.approx(past.gives_way.draw, abs=3e-4)  # found to 0.1 mm
+    assert near.gives_way.s == past.gives_way.s
 
 
 def test_a_thinner_notch_folds_sooner_and_is_a_sharper_hinge(wagtail):
     thick, thin = (walk(notched(t), 26 * INCH) for t in ("0.4 in", "0.36 in"))
-    assert thin.fold.draw < thick.fold.draw
+    assert thin.gives_way.draw < thick.gives_way.draw
     assert hinge(thin).index > hinge(thick).index > 1.3 > hinge(walk(wagtail)).index
     assert abs(hinge(thin).s - 11.75 * INCH) < 0.2 * INCH
 

@@ -8,11 +8,10 @@ import pytest
 from scipy.optimize import brentq, root
 
 from benchmarks.survey.bows import bow
-from bowfem.bow import LimbModel, WalkStop, brace, walk
+from bowfem.bow import Ending, LimbModel, brace, walk
 from bowfem.bow.balance import Balance
-from bowfem.bow.bracing import BraceError, BraceStop
-from bowfem.bow.states import Ended
-from bowfem.design import Design
+from bowfem.bow.bracing import BraceError
+from bowfem.design import Design, Side
 from bowfem.errors import ConvergenceError
 from bowfem.findings.tuning import Tuning
 from bowfem.rod import Settings, clamp, pull, rest_length
@@ -97,14 +96,14 @@ def test_upside_down_is_the_mirror_image(name, request):
     assert second.tiller == pytest.approx(-first.tiller, abs=1e-9)
     np.testing.assert_allclose(second.rotation, -first.rotation, atol=1e-9)
     np.testing.assert_allclose(second.nock_travel, -first.nock_travel, atol=1e-10)
-    assert {first.late, second.late} == {"upper", "lower"}
+    assert {first.late, second.late} == set(Side)
 
 
 @pytest.mark.parametrize("name", ["unequal", "unequal_curls"])
 def test_hand_and_fingers_share_a_line(name, request):
     found = walk(request.getfixturevalue(name))
     design = found.design
-    assert found.stop is WalkStop.COMPLETE
+    assert found.ending is Ending.COMPLETE
     pivot = np.array([design.pivot_distance, design.handle.pivot_height])
     # statics from the strings' own directions: no pull of the solver's enters
     force = np.zeros((found.draw.size, 2))
@@ -166,7 +165,7 @@ def test_two_half_bows_and_one_balance(unequal):
     # independent of Balance: rods pulled from rest, and the equations of a bow at rest and drawn
     # written out and handed to SciPy
     found = walk(unequal, refine=1, settings=TIGHT)
-    models = [LimbModel.from_design(unequal, lower=lower) for lower in (False, True)]
+    models = [LimbModel.from_design(unequal, side=side) for side in Side]
     pivot = np.array([unequal.pivot_distance, unequal.handle.pivot_height])
     paths = {}
 
@@ -245,7 +244,7 @@ def test_weaker_limb_bends_more_and_comes_toward_the_archer():
     # the pull runs through the pivot, so both limbs bear one moment there: the weaker bends more
     tips = [limb.x[:, -1] - limb.unbraced_x[-1] for limb in found.limbs]
     assert np.all(tips[1] > tips[0])
-    assert tuning.late == "lower"
+    assert tuning.late is Side.LOWER
     assert tuning.return_times[1] > tuning.return_times[0] > 1e-3
 
 
@@ -255,7 +254,7 @@ def test_tuning_of_a_symmetric_bow_is_even():
     assert tuning.tiller == pytest.approx(0.0, abs=1e-9)
     assert np.abs(tuning.rotation).max() < 1e-9
     assert np.abs(tuning.nock_travel).max() < 1e-9
-    assert tuning.late == ""
+    assert tuning.late is None
 
 
 def test_return_time_is_that_of_a_spring_and_mass():
@@ -292,11 +291,11 @@ def test_a_string_high_above_the_hand_turns_the_bow(unequal):
 
 def test_limbs_that_cannot_be_balanced_end_the_walk_with_the_states_before(unequal):
     found = walk(unequal, 44 * INCH)
-    assert found.stop in (WalkStop.FOLD, WalkStop.OVERBENT, WalkStop.TURNS_OVER)
+    assert found.ending in (Ending.FOLD, Ending.OVERBENT, Ending.TURNS_OVER)
     assert len(found.draw) > 20 and np.all(np.isfinite(found.force))
     assert found.message.startswith(found.design.name)
-    if found.fold is not None:
-        assert found.fold.limb in ("upper", "lower") and found.fold.limb in found.message
+    if found.gives_way is not None:
+        assert found.gives_way.side.value in found.message
 
 
 def test_unstable_balance_is_told():
@@ -304,10 +303,10 @@ def test_unstable_balance_is_told():
     # F d / 2 times the angle squared, more than the string's resistance along the bow gives back
     bow = Balance.from_design(example("wagtail"), TIGHT, both=True)
     drawn, ended = bow.draw_to(brace(bow), [0.3, 0.5])
-    assert drawn is not None and ended is Ended.COMPLETE
+    assert drawn is not None and ended is Ending.COMPLETE
     bow.pivot = drawn.nock[-1] - np.array([0.004, 0.0])
     states, ended = bow.draw_to(drawn, [0.005])
-    assert states is None and ended is Ended.TURNS
+    assert states is None and ended is Ending.TURNS_OVER
 
 
 @pytest.mark.parametrize(("design", "stands"), [(example("wagtail"), True), (bow(11, 144), False)])
@@ -320,7 +319,7 @@ def test_a_braced_bow_stands_at_the_least_of_its_energy(design, stands):
     else:
         with pytest.raises(BraceError) as caught:
             walk(design)
-        assert caught.value.reason is BraceStop.UNSTABLE
+        assert caught.value.ending is Ending.TURNS_OVER
         path = caught.value.status
     (x, y), length = path.nock[-1], path.string_length[-1]
     below, there, above = (
@@ -334,17 +333,17 @@ def test_a_braced_bow_stands_at_the_least_of_its_energy(design, stands):
 def test_random_bows_of_two_limbs_are_refused_with_a_reason(number):
     with pytest.raises(BraceError) as caught:  # failed to converge once
         walk(bow(0, number))
-    assert caught.value.reason in (BraceStop.UNSTABLE, BraceStop.FOLD, BraceStop.OVERBENT)
+    assert caught.value.ending in (Ending.TURNS_OVER, Ending.FOLD, Ending.OVERBENT)
 
 
 def test_one_limb_gives_way_to_the_other():
     found = walk(bow(2, 328))
-    assert found.stop is WalkStop.TURNS_OVER and found.fold is not None
-    assert found.fold.limb in ("upper", "lower") and f"the {found.fold.limb} limb" in found.message
+    assert found.ending is Ending.TURNS_OVER and found.gives_way is not None
+    assert f"the {found.gives_way.side.value} limb" in found.message
 
 
 def test_two_limbs_lost_at_once_are_refused_by_name(monkeypatch):
-    monkeypatch.setattr(Balance, "hold", lambda *words: Ended.LOST)
-    with pytest.raises(BraceError, match="Lapwing: no equilibrium") as caught:
+    monkeypatch.setattr(Balance, "hold", lambda *words: Ending.NO_CONVERGENCE)
+    with pytest.raises(BraceError, match="Lapwing: cannot be braced: no equilibrium") as caught:
         walk(example("lapwing"))
-    assert caught.value.reason is BraceStop.NO_CONVERGENCE
+    assert caught.value.ending is Ending.NO_CONVERGENCE

@@ -9,8 +9,7 @@ import pytest
 
 from bowfem.bow import walk
 from bowfem.design import Bend, Design
-from bowfem.findings.lengths import Lengths
-from bowfem.findings.summary import summarize, warnings
+from bowfem.findings.lengths import Lengths, parcel_warning
 from bowfem.section import pressed
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
@@ -122,7 +121,8 @@ def test_parcel_limit_is_warned_of():
     for longest, count in (("48-1/8 in", 0), ("47-7/8 in", 1)):
         design = WAGTAIL.with_value("limits.longest", longest)
         limited = dataclasses.replace(bow, design=design)
-        told = [text for text in warnings(limited, summarize(limited), "us") if "box" in text]
+        warned = parcel_warning(limited, Lengths.from_walk(limited))
+        told = [each.text("us") for each in warned]
         assert len(told) == count
     assert "48 in" in told[0] and "limits.longest" in told[0]
 

@@ -25,7 +25,7 @@ def test_moment_in_the_wall_is_that_of_the_limb(dunlin, s):
     moment = float(np.interp(s, dunlin.limbs[0].s, dunlin.limbs[0].moment[-1]))
     scale = float(np.max(np.abs(dunlin.limbs[0].moment[-1])))
     # read on a straight line between stations; the limb's law leaves the axial force out
-    assert state.stress().moment == pytest.approx(moment, rel=1e-2, abs=3e-3 * scale)
+    assert state.stress.moment == pytest.approx(moment, rel=1e-2, abs=3e-3 * scale)
 
 
 def test_tip_stands_on_edge(dunlin):

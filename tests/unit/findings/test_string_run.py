@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bowfem.bow import LimbModel, Walk, walk
-from bowfem.design import Design
+from bowfem.design import Design, Side
 from bowfem.errors import InputError
 from bowfem.findings.string_cut import (
     TAIL,
@@ -118,7 +118,7 @@ def test_unlike_limbs_are_read_one_by_one(lapwing):
         lean = np.arctan2(x[0] - x[1], abs(y[0] - y[1]))
         assert angle[0] == pytest.approx(limb.angle[0, -1] - lean, abs=1e-9)
     loops = least_loops(lapwing)
-    assert [loop.limb for loop in loops] == ["upper", "lower"]
+    assert [loop.side for loop in loops] == list(Side)
     cut = StringCut.from_walk(lapwing, turns=0.0, tail=0.0)
     body = lapwing.string_length - loops[0].reach - loops[1].reach
     assert cut.cut == pytest.approx(body + loops[0].around + loops[1].around, rel=1e-12)

@@ -7,7 +7,7 @@ import pytest
 
 from benchmarks.learning import asked, trials
 from bowfem.bow import walk
-from bowfem.design import Design
+from bowfem.design import Design, Side
 from bowfem.errors import DesignError, InputError
 from bowfem.orders.calibration import changed, learn, prior, sections_about
 from bowfem.orders.measured import Measurement, measurements_from_toml
@@ -114,7 +114,7 @@ def test_file_of_measurements(wagtail):
     assert weight.draw == pytest.approx(26.25 * 0.0254)  # AMO: 1.75 in beyond the pivot
     assert (weight.value, weight.error) == pytest.approx((36 * 4.4482216, 2.0))
     assert string.error == pytest.approx(0.0254 / 16)
-    assert (toward.limb, toward.kind, along.kind) == (1, "toward", "along")
+    assert (toward.side, toward.kind, along.kind) == (Side.LOWER, "toward", "along")
     assert toward.value == pytest.approx(-0.0254)
     assert sag.error == pytest.approx(0.02 * 2.6e-3)
 

@@ -6,6 +6,7 @@ import itertools
 import numpy as np
 import pytest
 
+from bowfem.design import Side
 from bowfem.errors import InputError
 from bowfem.findings import hot_spots
 from bowfem.findings.section_state import SectionState
@@ -104,7 +105,7 @@ def test_along_holds_walk_marks_and_hot_spots(name, kind, system, shown, dunlin,
     place = [convert(worst.s, "length", system), convert(getattr(worst, name), kind, system)]
     assert first[:, 0] == pytest.approx(place)
     assert shown in ax.get_ylabel() and ("in" if system == "us" else "mm") in ax.get_xlabel()
-    lower = lines(plot(lapwing, system=system, lower=True))
+    lower = lines(plot(lapwing, system=system, side=Side.LOWER))
     assert lower["back"][0] == pytest.approx(convert(lapwing.limbs[1].s, "length", system))
     # the material's own: where strain meets the level, yield share is one
     assert ("yield" in found) == (name == "strain")

@@ -10,7 +10,7 @@ import pytest
 
 from bowfem.design import Design
 from bowfem.errors import BowfemError
-from bowfem.findings.summary import summarize
+from bowfem.findings import Findings, SectionState, hot_spots
 from bowfem.show.body import viewer
 from bowfem.show.page.report import report_page
 from bowfem.show.text.cautions import CAUTIONS
@@ -72,11 +72,17 @@ class Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def pages(wagtail, dunlin, curlew, giving_way):
+def pages(wagtail, dunlin, curlew, giving_way, findings):
     walks = {"wagtail": wagtail, "dunlin": dunlin, "curlew": curlew, "giving_way": giving_way}
     systems = {"dunlin": "metric"}
     return {
-        name: (walk, report_page(walk, systems.get(name, "us"))) for name, walk in walks.items()
+        name: (
+            walk,
+            report_page(
+                findings(walk), SectionState.worst(walk, hot_spots(walk)), systems.get(name, "us")
+            ),
+        )
+        for name, walk in walks.items()
     }
 
 
@@ -117,10 +123,10 @@ def test_table_of_marks_is_the_designs_and_the_walks(name, system, pages):
 
 def test_says_what_comes_out_and_what_limits(pages):
     walk, text = pages["wagtail"]
-    page, summary = Page(text), summarize(walk)
-    weight = f"{summary.weight / 4.4482216152605:.1f} lbf at 28 in AMO"
+    page = Page(text)
+    weight = f"{walk.force[-1] / 4.4482216152605:.1f} lbf at 28 in AMO"
     assert page.text.count(weight) >= 1
-    spot = summary.hot_spots[0]
+    spot = hot_spots(walk)[0]
     where = f"{spot.s / 0.0254:.1f} in from the centre, nearest to mark 1"
     assert f"worked hardest {where}" in page.text
     assert "Nothing beyond the cautions" in page.text
@@ -144,20 +150,20 @@ def test_text_from_outside_is_no_markup(wagtail, monkeypatch):
     design = dataclasses.replace(
         wagtail.design, name="<b>&\x1b[31m", notes="<script>alert(1)</script>\n\nsecond\nline"
     )
-    text = report_page(dataclasses.replace(wagtail, design=design))
+    text = report_page(Findings.from_walk(dataclasses.replace(wagtail, design=design)))
     assert "<script" not in text and "\x1b" not in text
     assert Page(text).headings[0] == "<b>&?[31m"
     assert "<p>second line</p>" in text.replace("\n", " ")
 
 
-def test_does_without_a_renderer(wagtail, monkeypatch):
+def test_does_without_a_renderer(wagtail, monkeypatch, findings):
     def refuse(*, window=False):
         raise BowfemError("nothing can be rendered here")
 
     monkeypatch.setattr(viewer, "check_rendering", refuse)
-    page = Page(report_page(wagtail))
+    page = Page(report_page(findings(wagtail)))
     assert "Without a picture of the body: nothing can be rendered here." in page.text
-    assert len(page.images) == 5
+    assert len(page.images) == 3
 
 
 def test_a_browser_lays_it_out_for_print(pages, tmp_path, browser):

@@ -35,7 +35,7 @@ def test_report_is_readable_and_whole(thickness, system):
 
 def test_table_is_the_sections_law(flat):
     row = re.search(r"^ +2\.0 .*$", section_report(flat, "metric"), re.M).group().split()
-    found = flat.response()
+    found = flat.response
     k = 0.02 / (0.5 * 0.0075)
     moment = np.interp(k, found.curvature, found.moment)
     assert float(row[1]) == pytest.approx(k, abs=0.006)

@@ -9,7 +9,8 @@ import pytest
 
 from bowfem.bow import walk
 from bowfem.cli.main import main
-from bowfem.design import Design
+from bowfem.design import Design, Side
+from bowfem.findings import Findings
 from bowfem.orders.weight_band import WeightBand
 from bowfem.show.page.sheet import PAPERS, pages, tiled, to_pdf, to_svg
 from bowfem.show.page.sheet_parts import outline, stations
@@ -24,7 +25,7 @@ def design_of(root, name):
 @pytest.fixture(scope="module")
 def curlew(root):
     design = design_of(root, "curlew")
-    return walk(design), WeightBand.from_design(design)
+    return Findings.from_walk(walk(design)), WeightBand.from_design(design)
 
 
 def pdf_paths(data):
@@ -114,14 +115,15 @@ def test_stations_of_unequal_limbs(root):
     """Both ends of the pipe agree on every mark; the longer limb is the lower."""
     design = design_of(root, "lapwing")
     cut = design.pipe_choice.cut_length
-    for lower in (False, True):
-        limb = stations(design, lower)
+    for side in Side:
+        limb = stations(design, side)
         assert [each.s for each in limb] == sorted(each.s for each in limb)
         for each in limb:
             assert each.near_end + each.far_end == pytest.approx(cut)
         assert limb[-1].near_end == pytest.approx(0.0, abs=1e-12)
         assert limb[-1].what.endswith("end of pipe")
-    assert stations(design)[0].near_end + stations(design, True)[0].near_end == pytest.approx(cut)
+    ends = [stations(design, side)[0].near_end for side in Side]
+    assert sum(ends) == pytest.approx(cut)
 
 
 def test_edge_on_stands_as_deep_as_it_was_wide(root):
@@ -140,7 +142,7 @@ def test_texts_do_not_overlap_and_stay_on_the_page(root):
     for name, paper in (("dunlin", "a4"), ("curlew", "letter"), ("lapwing", "letter")):
         design = design_of(root, name)
         walked, band = walk(design), WeightBand.from_design(design)
-        for figure in pages(walked, band, paper):
+        for figure in pages(Findings.from_walk(walked), band, paper):
             figure.canvas.draw()
             frame = figure.bbox
             boxes = []

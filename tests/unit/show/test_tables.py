@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from bowfem.findings import Findings
 from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
 from bowfem.show.text.tables import WIDTH, draw_report, pipe_table, ruled, wrapped
 
@@ -26,9 +27,9 @@ def rows_of(text: str) -> list[list[float]]:
 
 @pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"])
 @pytest.mark.parametrize("system", ["us", "metric"])
-def test_last_row_is_the_last_state(name, system, request):
+def test_last_row_is_the_last_state(name, system, request, findings):
     walk = request.getfixturevalue(name)
-    draw, weight, tension, energy, share = rows_of(draw_report(walk, system))[-1]
+    draw, weight, tension, energy, share = rows_of(draw_report(findings(walk), system))[-1]
     length, force, work = (0.0254, POUND, FOOT_POUND) if system == "us" else (1e-3, 1.0, 1.0)
     # half of the last printed digit
     add = 1.75 * 0.0254
@@ -41,8 +42,8 @@ def test_last_row_is_the_last_state(name, system, request):
 
 
 @pytest.mark.parametrize("name", ["wagtail", "dunlin", "curlew", "lapwing", "giving_way"])
-def test_report_is_plain_and_fits(name, request):
-    text = draw_report(request.getfixturevalue(name), "us")
+def test_report_is_plain_and_fits(name, request, findings):
+    text = draw_report(findings(request.getfixturevalue(name)), "us")
     assert text.isascii()
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH
@@ -55,14 +56,14 @@ def test_report_is_plain_and_fits(name, request):
 
 def test_report_says_the_other_convention(wagtail):
     design = wagtail.design.with_values({"draw.measure": "pivot", "draw.length": "26.25 in"})
-    text = draw_report(dataclasses.replace(wagtail, design=design), "us")
+    text = draw_report(Findings.from_walk(dataclasses.replace(wagtail, design=design)), "us")
     assert "Draw length is from nock point to grip pivot, nothing added." in text
     assert "AMO" not in text
     assert rows_of(text)[-1][0] == 26.25
 
 
-def test_report_of_an_early_stop_says_where(giving_way):
-    said = " ".join(draw_report(giving_way, "us").split())
+def test_report_of_an_early_stop_says_where(giving_way, findings):
+    said = " ".join(draw_report(findings(giving_way), "us").split())
     assert f"Warning: The walk stopped early. {giving_way.message}" in said
 
 
@@ -70,7 +71,7 @@ def test_a_name_cannot_steer_the_terminal(wagtail):
     named = dataclasses.replace(
         wagtail, design=dataclasses.replace(wagtail.design, name="Wren\x1b[31m\r")
     )
-    assert draw_report(named, "us").startswith("Wren?[31m?: reached")
+    assert draw_report(Findings.from_walk(named), "us").startswith("Wren?[31m?: reached")
 
 
 def test_numbers_stay_with_their_units():
@@ -95,10 +96,10 @@ def test_pipe_table_has_the_printed_figures():
     assert metric["25 mm PN16"][6] == "-"
 
 
-def test_report_of_unequal_limbs_names_them(lapwing, wagtail):
-    said = " ".join(draw_report(lapwing, "us").split())
+def test_report_of_unequal_limbs_names_them(lapwing, wagtail, findings):
+    said = " ".join(draw_report(findings(lapwing), "us").split())
     for words in ("tiller ", "in the hand from brace", "nock travel", "limb is late", "upper back"):
         assert words in said
-    alike = " ".join(draw_report(wagtail, "us").split())
+    alike = " ".join(draw_report(findings(wagtail), "us").split())
     assert not any(word in alike for word in ("tiller", "upper", "lower limb", "nock travel"))
     assert "48 in from tip to tip unstrung" in alike and "common practice)" in alike
