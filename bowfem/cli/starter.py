@@ -30,6 +30,7 @@ cut_length = "48 in"         # end to end
 # ]
 # poisson = 0.40
 # density = "1.40 g/cm3"
+# plastic = "rigid PVC"            # with a law of its own: what its warmth does, where known
 # temperature = "23 C"             # of the limb in use
 # stiffness = 1.05                 # all stresses over those of the law: bowfem learn finds it
 

@@ -20,7 +20,6 @@ from bowfem.design.limb import (
     Tip as Tip,
 )
 from bowfem.design.numbers import (
-    ROOM as ROOM,
     number_of as number_of,
     read_number as read_number,
     spelled_out as spelled_out,

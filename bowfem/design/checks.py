@@ -12,10 +12,10 @@ from contextlib import suppress
 from typing import Literal
 
 from bowfem.design.entries import SLACK, Entries, build, check_ranges
-from bowfem.design.limb_checks import check_limb, limb_tables, make_pipe
+from bowfem.design.limb_checks import check_limb, density, limb_tables, make_pipe
 from bowfem.design.parts import LAWS, MaterialChoice
 from bowfem.errors import InputError
-from bowfem.section import RIGID_PVC, Pipe
+from bowfem.section import PLASTICS, Pipe
 
 #: Added to the distance from nock point to pivot by the AMO draw length (S).
 AMO_ALLOWANCE = 0.04445
@@ -71,6 +71,10 @@ def _material(e: Entries) -> None:
             e.fault(full, f"given, {name} needs it")
         elif there and key not in needed + besides:
             e.fault(full, f"left out with {name}")
+    if law and e.given("material.temperature") and not e.given("material.plastic"):
+        known = ", ".join(f"'{name}'" for name in PLASTICS)
+        allowed = f"left out: test at that temperature, or name the plastic if it is {known}"
+        e.fault("material.temperature", allowed)
     choice: MaterialChoice = build(MaterialChoice, e, "material")
     if law == "table" and not _points(e):
         return
@@ -113,7 +117,7 @@ def _pipe(e: Entries) -> None:
         e.at_most("pipe.wall", 0.49 * diameter, "0.49 of the outer diameter")
     else:
         key = "pipe.mass_per_length"
-        limit = 0.99 * 0.25 * math.pi * diameter**2 * (e["material.density"] or RIGID_PVC.density)
+        limit = 0.99 * 0.25 * math.pi * diameter**2 * density(e)
         if e[key] > limit:
             e.fault(key, f"at most {e.say(key, limit, 'down')}, nearly a solid bar")
 

@@ -38,7 +38,7 @@ from bowfem.design.toml import (
     write_text,
 )
 from bowfem.errors import DesignError, InputError
-from bowfem.section import RIGID_PVC, Law, Pipe
+from bowfem.section import Law, Pipe
 
 #: Setting one of these takes out the others: they are other ways of saying the same.
 INSTEAD_OF = {
@@ -272,7 +272,7 @@ class Design:
     @cached_property
     def pipe(self) -> Pipe:
         """The round pipe, before it is heated."""
-        return self.pipe_choice.resolve(self.material_choice.density or RIGID_PVC.density)
+        return self.pipe_choice.resolve(self.material_choice.mass_density)
 
     @cached_property
     def material(self) -> Law:

@@ -15,7 +15,7 @@ from bowfem.design.limb import Limb, Sleeve
 from bowfem.design.parts import Handle, PipeChoice
 from bowfem.design.shape import ThicknessRun, edge_on_share, flat_width
 from bowfem.errors import InputError
-from bowfem.section import RIGID_PVC, Pipe
+from bowfem.section import PLASTICS, PVC_U, Pipe
 
 #: A sleeve may be this much too tight to slip on: hot pipe is forced over (C).
 FORCED = 0.03
@@ -34,11 +34,15 @@ def limb_length(e: Entries, limb: str) -> float:
     return half - offset if limb == "limb" else half + offset
 
 
+def density(e: Entries) -> float:
+    """Return the density of the plastic, kg/m3, given or that of the plastic named."""
+    return e["material.density"] or PLASTICS[e["material.plastic"] or PVC_U.name].law.density
+
+
 def make_pipe(e: Entries) -> Pipe:
     """Return the bow's pipe."""
     choice: PipeChoice = build(PipeChoice, e, "pipe")
-    density = e["material.density"] or RIGID_PVC.density
-    return choice.resolve(density)
+    return choice.resolve(density(e))
 
 
 def check_limb(e: Entries, limb: str) -> None:

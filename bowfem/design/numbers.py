@@ -9,11 +9,7 @@ from bowfem.design.entries import is_number
 from bowfem.design.fields import Number, Quantity
 from bowfem.design.parts import LAWS
 from bowfem.errors import InputError
-from bowfem.section import RIGID_PVC
 from bowfem.units import parse
-
-#: Room temperature, at which the law of a design without temperature is taken, K.
-ROOM = 296.15
 
 
 def number_of(design: Design, key: str) -> float:
@@ -49,13 +45,14 @@ def spelled_out(design: Design, keys: Collection[str]) -> Design:
     pipe, choice = design.pipe, design.material_choice
     if {"pipe.outer_diameter", "pipe.wall"} & {*keys}:
         written = {"pipe.outer_diameter": pipe.outer_diameter, "pipe.wall": pipe.wall}
-    for key, usual in (("stiffness", 1.0), ("temperature", ROOM)):
+    for key, usual in (("stiffness", 1.0), ("temperature", choice.preset.room)):
         if f"material.{key}" in keys and getattr(choice, key) is None:
             written[f"material.{key}"] = usual
     needed = LAWS["ramberg-osgood"]
     if choice.law is None and {f"material.{key}" for key in sum(needed, ())} & {*keys}:
         written["material.law"] = "ramberg-osgood"
-        written |= {f"material.{key}": getattr(RIGID_PVC, key) for key in sum(needed, ())}
+        written["material.plastic"] = choice.preset.name
+        written |= {f"material.{key}": getattr(choice.preset.law, key) for key in sum(needed, ())}
     for key in ("poisson", "density"):
         if f"material.{key}" in keys and getattr(choice, key) is None:
             written[f"material.{key}"] = getattr(design.material, key)

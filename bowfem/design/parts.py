@@ -13,7 +13,17 @@ from typing import Annotated, Literal
 
 from bowfem import units
 from bowfem.design.fields import Number, Quantity, Rows, Text, Word
-from bowfem.section import RIGID_PVC, Law, Linear, Pipe, RambergOsgood, Saturating, Tabulated
+from bowfem.section import (
+    PLASTICS,
+    PVC_U,
+    Law,
+    Linear,
+    Pipe,
+    Plastic,
+    RambergOsgood,
+    Saturating,
+    Tabulated,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,8 +83,11 @@ class MaterialChoice:
 
     Parameters
     ----------
+    plastic : str, optional
+        Name of the plastic, one of `bowfem.section.PLASTICS`: rigid PVC where no law is given.
     law : str, optional
-        Shape of the stress-strain curve; see `LAWS` for the numbers each needs.
+        Shape of the stress-strain curve, in place of the plastic's own; see `LAWS` for the numbers
+        each needs.
     modulus, yield_tension, yield_compression, reference_stress : float, optional
         Numbers of the law, Pa.
     offset_strain, exponent, compression_ratio : float, optional
@@ -86,11 +99,12 @@ class MaterialChoice:
     density : float, optional
         Density, kg/m3. Also turns a weighed length of pipe into its wall.
     temperature : float, optional
-        Temperature of the limb in use, K.
+        Temperature of the limb in use, K; for a plastic that is named.
     stiffness : float, optional
         All stresses of this plastic over those of the law, as measured on a bow or a strip.
     """
 
+    plastic: Annotated[str | None, Word(tuple(PLASTICS))] = None
     law: Annotated[
         Literal["linear", "saturating", "ramberg-osgood", "table"] | None,
         Word(("linear", "saturating", "ramberg-osgood", "table")),
@@ -108,6 +122,21 @@ class MaterialChoice:
     temperature: Annotated[float | None, Quantity("temperature", "10 C", "60 C")] = None
     stiffness: Annotated[float | None, Number(0.2, 5)] = None
 
+    @property
+    def preset(self) -> Plastic:
+        """The plastic named; rigid PVC where none is."""
+        return PVC_U if self.plastic is None else PLASTICS[self.plastic]
+
+    @property
+    def mass_density(self) -> float:
+        """Density, kg/m3, given or that of the plastic named."""
+        return self.density or self.preset.law.density
+
+    @property
+    def is_tested(self) -> bool:
+        """Whether the stiffness was measured, by a law or a factor, and is not that of a source."""
+        return self.law is not None or self.stiffness is not None
+
     def resolve(self) -> Law:
         """Return the law, at the temperature of use.
 
@@ -123,7 +152,7 @@ class MaterialChoice:
         numbers = {key: value for key, value in numbers.items() if value is not None}
         match self.law:
             case None:
-                law: Law = dataclasses.replace(RIGID_PVC, **shared)
+                law: Law = dataclasses.replace(self.preset.law, **shared)
             case "linear":
                 law = Linear(**numbers, **shared)
             case "saturating":
@@ -134,7 +163,7 @@ class MaterialChoice:
                 strains = [point.strain for point in self.points]
                 law = Tabulated(strains, [point.stress for point in self.points], **shared)
         law = law if self.stiffness is None else law.scaled(self.stiffness)
-        return law if self.temperature is None else law.with_temperature(self.temperature)
+        return self.preset.at_temperature(law, self.temperature)
 
 
 #: Rigid PVC at 23 C.

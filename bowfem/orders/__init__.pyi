@@ -26,5 +26,6 @@ from bowfem.orders.tolerances import (
     usual_spreads as usual_spreads,
 )
 from bowfem.orders.weight_band import (
+    SURE as SURE,
     WeightBand as WeightBand,
 )

@@ -18,7 +18,7 @@ from bowfem.errors import BowfemError, ConvergenceError, InputError
 from bowfem.orders.levers import Move, moves
 from bowfem.orders.measured import ERRORS, Measurement
 from bowfem.orders.slopes import Held, Lever, sensitivities
-from bowfem.orders.tolerances import STIFFNESS, THICKNESS
+from bowfem.orders.tolerances import THICKNESS
 from bowfem.orders.weight_band import thicker
 from bowfem.section import PIPES, FamilyRange, Pipe, SectionFamily
 
@@ -102,12 +102,12 @@ def prior(design: Design) -> Array:
 
     Notes
     -----
-    Those of even spreads: over six sources of the modulus (S), over the walls of the standard, over
-    1/32 in either way at the marks (C). A tested plastic and a measured wall are known better.
+    That of the plastic from pipe to pipe, and those of even spreads over the walls of the standard
+    and over 1/32 in either way at the marks (C). A tested plastic and a measured wall are known
+    better.
     """
     choice = design.material_choice
-    known = choice.law is not None or choice.stiffness is not None
-    stiffness = TESTED if known else float(np.log(STIFFNESS[1] / STIFFNESS[0])) / np.sqrt(12.0)
+    stiffness = TESTED if choice.is_tested else choice.preset.stiffness_deviation
     wall = MEASURED
     if design.pipe_choice.size is not None:
         low, high = next(row.wall_range for row in PIPES if row.name == design.pipe.name)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Walk
-from bowfem.design import ROOM, Design, Side
+from bowfem.design import Design, Side
 from bowfem.orders.slopes import Lever, sensitivities
 
 Array = NDArray[np.float64]
@@ -139,7 +139,7 @@ def moves(design: Design) -> tuple[Move, ...]:
             text = f"{which}puffed up between marks {number} and {number + 1}"
             found.append(Move(text, 1e-3, "length", Lever(text, LENGTH, change)))
     wall = {"pipe.outer_diameter": design.pipe.outer_diameter}
-    temperature = design.material_choice.temperature or ROOM
+    temperature = design.material_choice.temperature or design.material_choice.preset.room
     string = design.string
     held = ("string.brace_height", string.brace_height, "more brace height")
     if string.brace_height is None:

@@ -16,12 +16,10 @@ from numpy.typing import NDArray
 
 from bowfem.design import Design, Quantity, number_of, read_number, spelled_out
 from bowfem.errors import InputError
-from bowfem.section import PIPES, RIGID_PVC, Law, Pipe
+from bowfem.section import PIPES, Law, Pipe
 
 Array = NDArray[np.float64]
 
-#: Tensile modulus of rigid PVC in six sources over the 2.90 GPa used: least and most (S).
-STIFFNESS = (2.5 / 2.9, 3.7 / 2.9)
 #: Build tolerances, m: thickness at a mark 1/32 in, its place 1/16 in, lengths 1/8 in (C).
 THICKNESS, PLACE, LENGTH = 0.79375e-3, 1.5875e-3, 3.175e-3
 #: Pairs of pipe and plastic of a grid that are solved one by one, and reach of a normal spread.
@@ -122,8 +120,10 @@ def usual_spreads(design: Design) -> tuple[Spread, ...]:
     found = []
     if design.pipe_choice.size is not None:
         found += [_tolerance(design, key) for key in ("pipe.wall", "pipe.outer_diameter")]
-    if design.material_choice.law is None and design.material_choice.stiffness is None:
-        found.append(Spread("material.stiffness", *STIFFNESS))
+    choice = design.material_choice
+    if not choice.is_tested:
+        off = choice.preset.stiffness_deviation
+        found.append(Spread("material.stiffness", 1.0 - off, 1.0 + off, normal=True))
 
     def about(key: str, off: float, low: float = -np.inf, high: float = np.inf) -> None:
         value = number_of(design, key)
@@ -233,7 +233,7 @@ class Plan:
             at.get(group, {})[name] = float(value)
         material = replace(self.written.material_choice, **at["material"])
         pipe = replace(self.written.pipe_choice, **at["pipe"])
-        return pipe.resolve(material.density or RIGID_PVC.density), material.resolve()
+        return pipe.resolve(material.mass_density), material.resolve()
 
     def extremes(self) -> tuple[list[Array], bool]:
         """Return values between which all sections lie, and whether others lie between them.

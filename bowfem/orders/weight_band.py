@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,26 +10,24 @@ import numpy as np
 from bowfem.design import Design
 from bowfem.orders.levers import LENGTH
 from bowfem.orders.slopes import SHARE, Lever, sensitivities
+from bowfem.orders.tolerances import THICKNESS
 from bowfem.section import PIPES
 
-#: Tensile moduli of rigid PVC in six sources, Pa, least and most, about the 2.90 GPa used (S).
-MODULI, MODULUS = (2.5e9, 3.7e9), 2.9e9
-#: Build tolerance of the thickness at the marks, m: 1/32 in (C, no source).
-THICKNESS = 0.79375e-3
+#: Half the width of the band in standard deviations: 95 % of a normal spread lies within.
+SURE = 1.96
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause: its name, and the change of weight at either end of its spread, N."""
+    """One cause: its name, and the standard deviation of the weight that it makes, N."""
 
     name: str
-    low: float
-    high: float
+    deviation: float
 
 
 @dataclass(frozen=True)
 class WeightBand:
-    """Hold a predicted weight and its band.
+    """Hold a predicted weight and the band that 95 of 100 bows made alike should lie in.
 
     Parameters
     ----------
@@ -54,9 +53,9 @@ class WeightBand:
 
         Notes
         -----
-        First order: slopes of the weight by each cause, times its spread; causes add as the root of
-        the sum of squares, downward and upward. Stiffness scales all stresses alike. A material or
-        a wall given in the design is taken as measured, without spread.
+        First order: slopes of the weight by each cause, times its standard deviation; causes add as
+        the root of the sum of squares. Stiffness scales all stresses alike. A material or a wall
+        given in the design is taken as measured, without spread.
         """
         choice, pipe = design.material_choice, design.pipe
         factor = choice.stiffness or 1.0
@@ -65,9 +64,9 @@ class WeightBand:
                 "stiffness",
                 SHARE,
                 lambda one, more: one.with_value("material.stiffness", factor + more),
-            )
+            ),
+            Lever("marks", LENGTH, thicker),
         ]
-        levers.append(Lever("marks", LENGTH, thicker))
         wall = {"pipe.outer_diameter": pipe.outer_diameter}
         if design.pipe_choice.size is not None:
             levers.append(
@@ -79,21 +78,20 @@ class WeightBand:
             )
         values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
         weight, causes = float(values[0]), []
-        if choice.law is None and choice.stiffness is None:
-            by_log = float(slopes[0, 0]) * factor
-            low, high = (by_log * float(np.log(modulus / MODULUS)) for modulus in MODULI)
-            text = f"stiffness of the plastic, {MODULI[0] / 1e9:g} to {MODULI[1] / 1e9:g} GPa"
-            causes.append(Cause(text, low, high))
-        marks = abs(float(slopes[0, 1])) * THICKNESS
-        causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", -marks, marks))
+        if not choice.is_tested:
+            share = choice.preset.stiffness_deviation
+            low, high = (modulus / 1e9 for modulus in choice.preset.stiffness_range)
+            text = f"stiffness of the plastic, {low:g} to {high:g} GPa in print"
+            causes.append(Cause(text, abs(float(slopes[0, 0])) * factor * share))
+        marks = abs(float(slopes[0, 1])) * THICKNESS / math.sqrt(3.0)
+        causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", marks))
         if design.pipe_choice.size is not None:
             least, most = next(row.wall_range for row in PIPES if row.name == pipe.name)
-            slope = float(slopes[0, 2])
             text = f"wall of this size, {1e3 * least:.2f} to {1e3 * most:.2f} mm"
-            causes.append(Cause(text, slope * (least - pipe.wall), slope * (most - pipe.wall)))
-        down = float(np.sqrt(sum(min(each.low, 0.0) ** 2 for each in causes)))
-        up = float(np.sqrt(sum(max(each.high, 0.0) ** 2 for each in causes)))
-        return cls(weight, weight - down, weight + up, tuple(causes))
+            deviation = (most - least) / math.sqrt(12.0)
+            causes.append(Cause(text, abs(float(slopes[0, 2])) * deviation))
+        half = SURE * math.sqrt(sum(cause.deviation**2 for cause in causes))
+        return cls(weight, weight - half, weight + half, tuple(causes))
 
 
 def thicker(design: Design, amount: float) -> Design:

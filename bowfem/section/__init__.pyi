@@ -6,6 +6,9 @@ from bowfem.section.built_up import (
     stacked as stacked,
     with_strip as with_strip,
 )
+from bowfem.section.dangers import (
+    PVC_DANGERS as PVC_DANGERS,
+)
 from bowfem.section.family import (
     SectionFamily as SectionFamily,
     blend as blend,
@@ -17,7 +20,6 @@ from bowfem.section.law import (
     PROVENANCE as PROVENANCE,
     Figure as Figure,
     Law as Law,
-    temperature_factor as temperature_factor,
 )
 from bowfem.section.material import (
     RIGID_PVC as RIGID_PVC,
@@ -40,6 +42,12 @@ from bowfem.section.pipe import (
     PIPES as PIPES,
     Pipe as Pipe,
     PipeSize as PipeSize,
+)
+from bowfem.section.plastics import (
+    PLASTICS as PLASTICS,
+    PVC_U as PVC_U,
+    Plastic as Plastic,
+    plastic as plastic,
 )
 from bowfem.section.pressing import (
     Pressing as Pressing,

@@ -45,36 +45,6 @@ PROVENANCE = MappingProxyType(
     }
 )
 
-ROOM_TEMPERATURE = 296.15
-COLDEST, WARMEST = 283.15, 333.15
-
-
-def temperature_factor(temperature: float) -> float:
-    """Say what is left of the stiffness at a temperature.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature of the limb, K; from 283.15 (10 C: colder limbs shatter) to 333.15 (60 C).
-
-    Raises
-    ------
-    InputError
-        Outside that range.
-
-    Notes
-    -----
-    ``1 - 0.01 (T - 296.15 K)``: about one per cent a kelvin (M). Short-term stiffness only; creep
-    and the pressure-rating factors of pipe are a different matter.
-
-    Examples
-    --------
-    >>> round(temperature_factor(306.15), 3)
-    0.9
-    """
-    kelvin = between("temperature", temperature, COLDEST, WARMEST, "K (10 to 60 C)")
-    return 1.0 + PROVENANCE["temperature_slope"].value * (kelvin - ROOM_TEMPERATURE)
-
 
 @dataclass(frozen=True)
 class Law(ABC):
@@ -143,17 +113,3 @@ class Law(ABC):
     def yield_strain_compression(self) -> float:
         """Strain, positive, where yield begins in compression."""
         return self.yield_strains()[1]
-
-    def modulus_at(self, temperature: float) -> float:
-        """Return the initial modulus, Pa, at a temperature, K (see `temperature_factor`)."""
-        return self.initial_modulus * temperature_factor(temperature)
-
-    def with_temperature(self, temperature: float) -> Self:
-        """Copy the law as it is at a temperature, K.
-
-        Notes
-        -----
-        All stresses shrink by `temperature_factor`. That figure is known for the modulus; that
-        the yield stresses follow it at unchanged strain is an assumption.
-        """
-        return self.scaled(temperature_factor(temperature))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from bowfem.section._checks import between, positive
-from bowfem.section.law import PROVENANCE, Array, Figure, Law, temperature_factor
+from bowfem.section.law import PROVENANCE, Array, Figure, Law
 from bowfem.section.tabulated import Tabulated
 
 __all__ = [
@@ -21,7 +21,6 @@ __all__ = [
     "RambergOsgood",
     "Saturating",
     "Tabulated",
-    "temperature_factor",
 ]
 
 #: Share of its saturation stress at which a saturating law is said to yield. It never reaches

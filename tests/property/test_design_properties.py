@@ -65,7 +65,8 @@ def materials(draw: st.DrawFn) -> MaterialChoice:
         "temperature": st.floats(283.15, 333.15),
     }
     numbers |= {key: draw(value) for key, value in optional.items() if draw(st.booleans())}
-    return MaterialChoice(law=law, **numbers)
+    named = law is not None and "temperature" in numbers
+    return MaterialChoice(law=law, plastic="rigid PVC" if named else None, **numbers)
 
 
 @st.composite
@@ -295,6 +296,7 @@ KEYS = [
     "exponent",
     "density",
     "temperature",
+    "plastic",
     "length",
     "set",
     "pivot",

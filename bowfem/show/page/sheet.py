@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.findings import DrawLength, Findings
+from bowfem.orders import SURE
 from bowfem.show.page.sheet_parts import Outline, outline, stations
 from bowfem.show.plot.bow import BLUE, GREY, INK
 from bowfem.show.text.cautions import cautions_text
@@ -117,8 +118,7 @@ def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
     draw = DrawLength.of(walk, walk.draw[-1]).text(system)
     weight, low, high = (show(x, "force", system, 3) for x in (band.weight, band.low, band.high))
     causes = "; ".join(
-        f"{cause.name} ({100 * cause.low / band.weight:+.0f} to "
-        f"{100 * cause.high / band.weight:+.0f} %)"
+        f"{cause.name} (+-{100 * SURE * cause.deviation / band.weight:.0f} %)"
         for cause in band.causes
     )
     cut = show(design.pipe_choice.cut_length, "length", system)
@@ -131,8 +131,7 @@ def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
         ),
         (
             "weight",
-            f"{weight} at {draw}, likely {low} to {high}: {causes}; added as the root of "
-            "the sum of squares",
+            f"{weight} at {draw}; 95 of 100 such bows between {low} and {high}: {causes}",
         ),
         (
             "string",

@@ -2,6 +2,8 @@
 
 import textwrap
 
+from bowfem.section import PVC_DANGERS
+
 ESTIMATE = (
     "All figures are estimates: they rest on properties of the plastic that differ from pipe to "
     "pipe, and do not say that a bow is safe. No warranty of any kind."
@@ -10,12 +12,10 @@ ESTIMATE = (
 #: Figures and their sources are those of README's Cautions.
 CAUTIONS: tuple[str, ...] = (
     "Local law first. Learn heating, making and shooting from a qualified person.",
-    "Overheated PVC gives off hydrogen chloride, carbon monoxide and vinyl chloride: work "
-    "outdoors, stop at browning, bubbles or a sharp smell, never burn offcuts.",
+    *PVC_DANGERS,
     "Hot plastic and hot jigs burn skin: wear gloves.",
     "Eye protection at every shot, nobody near: a limb that breaks throws sharp fragments.",
-    "No dry fire, no overdraw. Not in the cold (below about 5 to 10 C), not in a hot car, not "
-    "left strung when not in use.",
+    "No dry fire, no overdraw. Not left strung when not in use.",
     "Whitening, cracks or folds at fades, flat edges or nocks: the bow is finished.",
     "Pipe that has been heated must never hold pressure again.",
 )

@@ -237,7 +237,17 @@ def test_pipe_from_size_measure_and_weight() -> None:
             {"law": "linear", "modulus": "2 GPa", "poisson": 0.35, "density": "1.45 g/cm3"},
             Linear(2e9, poisson=0.35, density=1450.0),
         ),
-        ({"temperature": "33 C"}, RIGID_PVC.with_temperature(306.15)),
+        ({"temperature": "33 C"}, RIGID_PVC.scaled(0.9)),
+        ({"plastic": "rigid PVC", "temperature": "33 C"}, RIGID_PVC.scaled(0.9)),
+        (
+            {
+                "plastic": "rigid PVC",
+                "law": "linear",
+                "modulus": "2 GPa",
+                "temperature": "33 C",
+            },
+            Linear(1.8e9, 0.9 * 51.4e6, 0.9 * 66.2e6),
+        ),
     ],
 )
 def test_material(numbers: dict[str, Any], law: object) -> None:
@@ -245,6 +255,13 @@ def test_material(numbers: dict[str, Any], law: object) -> None:
     design = example("wagtail").with_values(changes)
     assert design.material == law
     assert Design.from_toml(design.to_toml()) == design
+
+
+def test_warmth_of_a_plastic_unknown_is_refused() -> None:
+    text = example("wagtail").to_toml()
+    text += '[material]\nlaw = "linear"\nmodulus = "2 GPa"\ntemperature = "33 C"\n'
+    with pytest.raises(DesignError, match=r"material\.temperature = .*name the plastic"):
+        Design.from_toml(text)
 
 
 def test_material_from_test_points() -> None:

@@ -20,7 +20,6 @@ from bowfem.section import (
     RambergOsgood,
     Saturating,
     Tabulated,
-    temperature_factor,
 )
 
 TEST_STRAINS = (-0.05, -0.03, -0.01, 0.008, 0.015, 0.025, 0.035)
@@ -136,24 +135,6 @@ def test_every_default_figure_says_where_it_is_from():
         assert getattr(law, key) == figure.value
         assert figure.status in "SMDC"
         assert figure.source
-
-
-def test_temperature_scales_the_whole_curve():
-    # about -1 % a kelvin from 23 C (M)
-    assert temperature_factor(296.15) == 1.0
-    assert RIGID_PVC.modulus_at(306.15) == pytest.approx(0.9 * 2.9e9)
-    for law in LAWS.values():
-        warm = law.with_temperature(306.15)
-        np.testing.assert_allclose(
-            warm.stress(STRAIN), 0.9 * law.stress(STRAIN), rtol=1e-9, atol=1.0
-        )
-        assert warm.yields() == pytest.approx([0.9 * each for each in law.yields()])
-
-
-@pytest.mark.parametrize("temperature", [23.0, 283.0, 333.3, math.nan])
-def test_temperature_outside_is_one_error(temperature):
-    with pytest.raises(InputError, match=r"^temperature = .* between 283\.15 and 333\.15 K"):
-        temperature_factor(temperature)
 
 
 @pytest.mark.parametrize(
