@@ -86,6 +86,11 @@ _SECOND = {"in4": _INCH**4, "mm4": _MM**4, "m4": _ONE}
 _KELVIN = {"F": _DEGREE, "C": _ONE, "K": _ONE}
 _ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
 
+#: Metres in an inch, exact.
+INCH = float(_INCH)
+#: Kilograms a metre in a pound a foot, exact but for rounding.
+POUND_PER_FOOT = float(_POUND / _FOOT)
+
 DIMENSIONS: dict[str, Dimension] = {
     "length": Dimension("a length", "48 in", "in", "mm", _LENGTH),
     "angle": Dimension("an angle", "6 deg", "deg", "deg", {"deg": _PI / 180, "rad": _ONE}),
@@ -382,6 +387,17 @@ def show(value: float, kind: str, system: System, digits: int = 4) -> str:
     ('48 in', '160 N')
     """
     return show_in(value, kind, shown_unit(kind, system), digits)
+
+
+def both_lengths(value: float, places: int = 1) -> str:
+    """Write a length in inches and, in brackets, whole millimetres: for texts of either system.
+
+    Examples
+    --------
+    >>> both_lengths(0.254)
+    '10.0 in (254 mm)'
+    """
+    return f"{value / INCH:.{places}f} in ({1000.0 * value:.0f} mm)"
 
 
 def show_in(

@@ -204,6 +204,21 @@ def test_no_room_is_overgrown(root):
     assert {room: n for room, n in lines.items() if n > 0.2 * whole} == {}
 
 
+def test_only_units_converts(root):
+    """No inch, pound or psi is written out but in `units`; exact by definition (NIST SP 811)."""
+    factors = {0.0254, 25.4, 4.4482216152605, 6894.757293168361, 0.3048, 0.45359237}
+    wrong = [
+        (name, node.value)
+        for name, tree in sources(root).items()
+        if name != "bowfem.units"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, float)
+        and any(abs(node.value / factor - 1.0) < 1e-5 for factor in factors)
+    ]
+    assert wrong == []
+
+
 def test_third_party_imports_are_declared(root):
     project = tomllib.loads((root / "pyproject.toml").read_text())["project"]
     declared = project["dependencies"] + project["optional-dependencies"]["view"]

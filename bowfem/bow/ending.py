@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from bowfem.design import Side, limb_text
+from bowfem.units import both_lengths
 
 
 class Ending(Enum):
@@ -122,4 +123,4 @@ def where_text(s: float, side: Side | None = None) -> str:
     >>> where_text(0.254, Side.UPPER)
     ", 10.0 in (254 mm) from the bow's centre on the upper limb"
     """
-    return f", {s / 0.0254:.1f} in ({s * 1000:.0f} mm) from the bow's centre{limb_text(side)}"
+    return f", {both_lengths(s)} from the bow's centre{limb_text(side)}"

@@ -20,6 +20,7 @@ from bowfem.bow.states import States, join
 from bowfem.design import Design, Side
 from bowfem.errors import InputError
 from bowfem.rod import Settings
+from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
 
@@ -239,5 +240,5 @@ def _ending(
     else:  # limb and its part of the string in one straight line from centre to nock point
         stretched = bow.stretched(states, states.nock[-1]) > STRETCHED
         ending = Ending.FULL_STRETCH if stretched else Ending.NO_CONVERGENCE
-    at = f"at a draw of {draw / 0.0254:.2f} in ({draw * 1000:.0f} mm) to the pivot"
+    at = f"at a draw of {both_lengths(draw, 2)} to the pivot"
     return ending, f"{bow.design.name}: {ending.text}, {at}{place}"

@@ -6,10 +6,10 @@ import numpy as np
 
 from bowfem.bow import SmoothCurve, Walk
 from bowfem.findings.line import Column, DrawLength, Figure, Line, Table
-from bowfem.units import System
+from bowfem.units import INCH, System
 
 #: Steps of the printed table, m: a whole inch, or 25 mm.
-STEPS: dict[System, float] = {"us": 0.0254, "metric": 0.025}
+STEPS: dict[System, float] = {"us": INCH, "metric": 0.025}
 
 
 def draw_table(walk: Walk, system: System) -> Table:

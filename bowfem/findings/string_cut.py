@@ -11,9 +11,10 @@ from bowfem.errors import InputError
 from bowfem.findings.line import Figure, Line
 from bowfem.findings.string_fit import Loop, least_loops
 from bowfem.rod import Settings
+from bowfem.units import INCH
 
 #: Full turns of twist a length of string is given: one in two and a half inches (C).
-TWIST = 0.4 / 0.0254
+TWIST = 0.4 / INCH
 #: Tail of each strand laid back into the string beyond the loop, m (C: 4 in).
 TAIL = 0.1016
 #: Change of brace height by which its dependence on the string is measured, m.

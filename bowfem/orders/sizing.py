@@ -19,6 +19,7 @@ from bowfem.design import Design, limb_text, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import Lengths
 from bowfem.orders.slopes import Held, Lever, sensitivities
+from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
 
@@ -371,7 +372,7 @@ def _binding(
     ):
         if np.max(part) >= most * (1.0 - NEAR):
             s, limb = places[int(np.argmax(part))]
-            named.append(f"{text}, {s / 0.0254:.1f} in ({1000 * s:.0f} mm) from the centre{limb}")
+            named.append(f"{text}, {both_lengths(s)} from the centre{limb}")
     if now.values[-2] <= margins.clearance * (1.0 + NEAR):
         named.append("clearance of the string")
     longest = found.design.limits.longest

@@ -7,9 +7,8 @@ from difflib import get_close_matches
 
 from bowfem.errors import InputError
 from bowfem.section._checks import between, positive
+from bowfem.units import INCH, POUND_PER_FOOT
 
-INCH = 0.0254
-POUND_PER_FOOT = 0.45359237 / 0.3048
 DENSITY = 1400.0
 
 #: Mean Sch 40 wall above the minimum wall (S for Sch 40; taken over for Sch 80 and, from memory,

@@ -26,7 +26,7 @@ from bowfem.show.text.tables import (
     warning_lines,
     wrapped,
 )
-from bowfem.units import System, convert, show, shown_unit
+from bowfem.units import INCH, System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.design import Design, Side
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-INCH = 0.0254
 #: Paper, m: letter is 8.5 by 11 in (ANSI A), A4 210 by 297 mm (ISO 216); both from memory.
 PAPERS = {"letter": (0.2159, 0.2794), "a4": (0.210, 0.297)}
 #: Margin that printers leave white, room for heading and scale bar, overlap of tiles, m.

@@ -10,7 +10,7 @@ import pytest
 from bowfem.bow import Ending, LimbModel, brace, walk
 from bowfem.bow.balance import Balance
 from bowfem.bow.limb_states import LimbStates
-from bowfem.design import Bend, Design, Side
+from bowfem.design import Bend, Design, Limb, LimbShape, Mark, Side
 from bowfem.rod import Settings
 
 CURLEW = Design.from_file(Path(__file__).parents[3] / "examples" / "designs" / "curlew.toml")
@@ -125,3 +125,18 @@ def test_wrapped_curl_carries_the_strings_offset_alone(name, offset):
         turned = limb.angle[0, 1:-1][on] - limb.unbraced_angle[1:-1][on]
         bend = tension * offset * np.ptp(s[on]) / EI.mean()
         assert np.ptp(turned) == pytest.approx(bend, rel=0.01)
+
+
+@pytest.mark.parametrize("taper", ["straight", "smooth"])
+def test_a_round_mark_at_the_handles_end_adds_nothing(taper):
+    """A limb whose first mark says "round" where the handle ends is the one without that mark."""
+    marks = (Mark(0.0635, "round"), Mark(0.3, 0.02), Mark(0.5, 0.008))
+    handle, pipe = CURLEW.handle, CURLEW.pipe
+    assert handle.length == pytest.approx(2 * 0.0635)
+    with_mark, without = (
+        LimbShape(Limb(each, taper=taper), handle, pipe, 0.6) for each in (marks, marks[1:])
+    )
+    s = np.linspace(0.0, 0.6, 61)
+    np.testing.assert_allclose(with_mark.thickness_at(s), without.thickness_at(s), rtol=1e-12)
+    assert with_mark.breaks == without.breaks
+    assert with_mark.thickness_at(0.03) == pipe.outer_diameter

@@ -55,6 +55,24 @@ def test_pipe_over_the_round_handle(fit):
     assert both["thickness"] == pytest.approx(33e-3, rel=1e-9)  # the string clears the sleeve
 
 
+@pytest.mark.parametrize("fit", ["bonded", "sliding"])
+def test_a_sleeve_carries_its_moment_at_large_bending(fit):
+    # bent to one curvature about one axis, moments add, whether or not the two slide (statics)
+    sleeve = Sleeve(start=0.0, end=2 * INCH, outer_diameter=33e-3, wall=3e-3, fit=fit)
+    table = LimbModel.from_design(with_limb(sleeves=(sleeve,))).rod.table
+    bare = LimbModel.from_design(WAGTAIL).rod.table
+    alone = SectionFamily.from_pipe(Pipe(33e-3, 3e-3)).at(33e-3)
+    for share in (0.3, 0.6, 0.9):
+        k = share * table.curvature[0, 0, -1]
+        both, host = (
+            float(np.interp(k, each.curvature[0, 0], each.moment[0, 0])) for each in (table, bare)
+        )
+        guest = float(np.interp(k, alone.curvature, alone.moment))
+        # straight lines between knots of two tables
+        assert both == pytest.approx(host + guest, rel=2e-3)
+        assert guest > 0.3 * host
+
+
 def test_rod_inside_the_handle():
     rod = Sleeve(
         start=0.0, end=2 * INCH, outer_diameter=18e-3, fit="sliding", modulus=40e9, density=1900.0

@@ -12,7 +12,7 @@ from bowfem.errors import ConvergenceError, InputError
 from bowfem.findings import hot_spots
 from bowfem.findings.bending import hinge
 from bowfem.findings.string_follow import StringFollow
-from bowfem.section import SectionFamily
+from bowfem.section import SectionFamily, ovalising_response, pressed
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 POUND = 4.4482216152605
@@ -205,6 +205,19 @@ def test_a_notched_limb_folds_there_where_its_moment_peaks(wagtail):
     )
     assert found.limbs[0].moment[-1, at] == pytest.approx(float(section.moment.max()), rel=2e-3)
     assert found.limbs[0].curvature_change[-1, at] == pytest.approx(float(section.limit), rel=5e-2)
+
+
+def test_share_of_the_fold_is_that_of_the_sections_own_limit(wagtail):
+    """Curvature over that at the peak of the moment of the same section, solved by itself."""
+    found = walk(notched(), 20 * INCH)
+    limb = found.limbs[0]
+    j = int(np.argmax(limb.fold_share[-1]))
+    section = pressed(wagtail.pipe, float(limb.thickness[j]))
+    limit = float(ovalising_response(section, wagtail.material).limit)
+    share = abs(limb.curvature_change[-1, j]) / limit
+    # the family is interpolated between thicknesses
+    assert limb.fold_share[-1, j] == pytest.approx(share, rel=5e-3)
+    assert 0.2 < share < 1.0
 
 
 def test_fold_is_foretold_by_the_walk_that_stops_short_of_it():

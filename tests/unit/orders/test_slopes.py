@@ -136,6 +136,25 @@ def test_symmetry_is_given_up_when_a_lever_breaks_it(root):
     assert slopes[0, 0] == pytest.approx(0.0, abs=1e-2)
 
 
+def test_what_the_two_limbs_do_unlike_when_symmetry_is_given_up(root):
+    """The handle moved up turns the bow in the hand: as much as whole walks say."""
+    design = example(root, "wagtail")
+
+    def leaning(found):
+        # zero where the limbs are mirror images
+        return np.array([found.limbs[0].y[-1, -1] + found.limbs[1].y[-1, -1], found.nock_y[-1]])
+
+    lever = Lever.from_key(design, "handle.offset")
+    _, slopes = sensitivities(design, [lever], leaning)
+    h = 1e-3
+    up, down = (
+        leaning(walk(design.with_values({"handle.offset": sign * h}), both_limbs=True))
+        for sign in (1.0, -1.0)
+    )
+    np.testing.assert_allclose(slopes[:, 0], (up - down) / (2.0 * h), rtol=1e-4)
+    assert np.all(np.abs(slopes[:, 0]) > 0.1)
+
+
 def test_one_sided_at_the_end_of_a_range(root):
     """The last mark may not pass the end of the pipe: only one side can be looked at."""
     end = example(root, "wagtail").with_value("limb.marks.2.at", "24 in")

@@ -119,6 +119,12 @@ def test_table_of_marks_is_the_designs_and_the_walks(name, system, pages):
         assert float(row[2]) == pytest.approx(float(thickness), rel=5e-3)  # printed digits
         stress = convert(np.interp(mark.at, limb.s, limb.stress_back[-1]), "stress", system)
         assert float(row[5]) == pytest.approx(float(stress), abs=0.51)  # printed digits
+        # of yield, which is not of folding: far more of it is used up
+        share = 100.0 * np.interp(mark.at, limb.s, limb.yield_share[-1])
+        assert float(row[7]) == pytest.approx(float(share), abs=0.51)
+        fold = 100.0 * np.interp(mark.at, limb.s, limb.fold_share[-1])
+        if share > 5.0:
+            assert abs(float(row[7]) - fold) > 1.0
 
 
 def test_says_what_comes_out_and_what_limits(pages):
