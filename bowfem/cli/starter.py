@@ -37,6 +37,9 @@ cut_length = "48 in"         # end to end
 [handle]
 length = "5 in"              # left round, half of it on each side of the centre
 set = "0 deg"                # angle of the limbs, forward (reflex) is positive
+# fade = "2 in"              # from round to flat; left out: the whole way to the first mark
+# fade_shape = "rounded"     # its ends; or "straight", a wedge
+# bump = "middle"            # where the round handle stands out: "middle", "back" or "belly"
 # pivot = "0.52 in"          # pipe axis to the grip's pivot; left out: the pipe's radius
 # offset = "1 in"            # middle of the handle, the bow's centre, above the middle of the pipe
 # pivot_height = "0 in"      # grip's pivot above the bow's centre

@@ -15,7 +15,7 @@ from bowfem.design.limb import Limb, Sleeve
 from bowfem.design.parts import Handle, PipeChoice
 from bowfem.design.shape import ThicknessRun, edge_on_share, flat_width
 from bowfem.errors import InputError
-from bowfem.section import PLASTICS, PVC_U, Pipe
+from bowfem.section import PLASTICS, PVC_U, Pipe, onset_thickness
 
 #: A sleeve may be this much too tight to slip on: hot pipe is forced over (C).
 FORCED = 0.03
@@ -115,6 +115,8 @@ def _mark_thickness(e: Entries, limb: str, key: str) -> None:
 
 def _fades(e: Entries, limb: str) -> None:
     """Refuse a thickness that changes faster than the distance it has."""
+    if not _fade_choices(e, limb):
+        return
     run = _run(e, limb)
     if abs(e[f"{limb}.marks.1.at"] - run.knots[0]) <= SLACK:
         thickness = e[f"{limb}.marks.1.thickness"]
@@ -124,13 +126,42 @@ def _fades(e: Entries, limb: str) -> None:
                 "'round' at the end of the handle, or the mark beyond it, with room to fade",
             )
             return
-    first = len(e.rows(f"{limb}.marks")) - len(run.knots) + 2
+    # a fade that ends before the first mark has a knot of its own, of that mark's thickness
+    own = int(len(run.knots) > 2 and run.thicknesses[1] == run.thicknesses[2])
+    own *= int(e["handle.fade"] is not None)
+    first = len(e.rows(f"{limb}.marks")) - len(run.knots) + 2 + own
     for n in range(1, len(run.knots)):
-        key = f"{limb}.marks.{first + n - 1}.thickness"
+        key = f"{limb}.marks.{first + max(0, n - 1 - own)}.thickness"
         room, before = run.knots[n] - run.knots[n - 1], run.thicknesses[n - 1]
         if abs(run.thicknesses[n] - before) > room + SLACK:
             low, high = e.say(key, before - room, "up"), e.say(key, before + room, "down")
             e.fault(key, f"between {low} and {high}: it may change by the distance run, no more")
+
+
+def _fade_choices(e: Entries, limb: str) -> bool:
+    """Note a fade that does not fit, or a bump where nothing is flat; say whether all is well."""
+    before, end = len(e.faults), 0.5 * e["handle.length"]
+    rows = range(1, len(e.rows(f"{limb}.marks")) + 1)
+    beyond = [n for n in rows if e[f"{limb}.marks.{n}.at"] > end + SLACK]
+    if not beyond:
+        return True
+    at, thickness = (e[f"{limb}.marks.{beyond[0]}.{name}"] for name in ("at", "thickness"))
+    if e["handle.fade"] is not None and e["handle.fade"] > at - end + SLACK:
+        limit = e.say("handle.fade", at - end, "down")
+        e.fault("handle.fade", f"at most {limit}, the way from the handle to the first mark")
+    if e["handle.bump"] == "middle":
+        return len(e.faults) == before
+    flat = onset_thickness(make_pipe(e))
+    if thickness == "round" or thickness > flat:
+        limit = e.say(f"{limb}.marks.{beyond[0]}.thickness", flat, "down")
+        e.fault("handle.bump", f"'middle' where the limb is not flat: above {limit} at its fade")
+    stop = at if e["handle.fade"] is None else end + e["handle.fade"]
+    for row in e.rows(f"{limb}.bends"):
+        key = f"{limb}.bends.{row}.from"
+        if e[key] < stop - SLACK:
+            limit = e.say(key, stop, "up")
+            e.fault(key, f"at least {limit}, the end of the fade, with a bump on one side")
+    return len(e.faults) == before
 
 
 def _run(e: Entries, limb: str) -> ThicknessRun:

@@ -201,6 +201,14 @@ class Handle:
         Pivot of the grip above the bow's centre, m.
     arrow_height : float
         Arrow pass above the pivot, m.
+    fade : float, optional
+        Length over which the pipe runs from round to the thickness of the first mark, m; default
+        the whole way from the handle's end to that mark.
+    fade_shape : str
+        Whether the fade is a "straight" wedge or "rounded" at both ends.
+    bump : str
+        Where the round handle stands out: on either side alike ("middle"), or on one side, the
+        limb pressed flush with the handle on the other.
     """
 
     length: Annotated[float, Quantity("length", "0.5 in", "6 ft")]
@@ -209,6 +217,13 @@ class Handle:
     offset: Annotated[float, Quantity("length", "-2 ft", "2 ft")] = 0.0
     pivot_height: Annotated[float, Quantity("length", "-6 in", "6 in")] = 0.0
     arrow_height: Annotated[float, Quantity("length", "-6 in", "6 in")] = 0.0
+    fade: Annotated[float | None, Quantity("length", "5 mm", "2 ft")] = None
+    fade_shape: Annotated[Literal["straight", "rounded"], Word(("straight", "rounded"))] = (
+        "straight"
+    )
+    bump: Annotated[Literal["middle", "back", "belly"], Word(("middle", "back", "belly"))] = (
+        "middle"
+    )
 
 
 @dataclass(frozen=True)

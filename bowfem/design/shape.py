@@ -32,11 +32,14 @@ class ThicknessRun:
         Outer thickness at the knots, m.
     slopes : (n,) ndarray or None
         Slope at the knots of a smooth run; None for straight lines.
+    rounded : bool
+        Whether the first stretch, the fade, begins and ends along its neighbours: half a cosine.
     """
 
     knots: Array
     thicknesses: Array
     slopes: Array | None
+    rounded: bool = False
 
     @classmethod
     def from_limb(cls, limb: Limb, handle: Handle, pipe: Pipe) -> ThicknessRun:
@@ -46,14 +49,32 @@ class ThicknessRun:
             thickness = pipe.outer_diameter if mark.thickness == "round" else mark.thickness
             if mark.at <= knots[0] + SLACK:
                 continue  # a round mark at the handle's end says what is known
+            fade = knots[0] + (handle.fade or 0.0)
+            if len(knots) == 1 and handle.fade is not None and fade < mark.at - SLACK:
+                knots.append(fade)
+                thicknesses.append(float(thickness))
             knots.append(mark.at)
             thicknesses.append(float(thickness))
         x, y = np.array(knots), np.array(thicknesses)
-        return cls(x, y, _monotone_slopes(x, y) if limb.taper == "smooth" else None)
+        slopes = _monotone_slopes(x, y) if limb.taper == "smooth" else None
+        return cls(x, y, slopes, handle.fade_shape == "rounded" and len(x) > 1)
+
+    @property
+    def fade(self) -> tuple[float, float]:
+        """Where the fade from the round handle begins and ends, m."""
+        return float(self.knots[0]), float(self.knots[1])
 
     def at(self, s: ArrayLike) -> Array:
         """Return the outer thickness at distances `s` from the centre, m, same shape."""
         s = np.clip(np.asarray(s, dtype=float), self.knots[0], self.knots[-1])
+        found = self._along(s)
+        if not self.rounded:
+            return found
+        (a, b), (round_, flat) = self.fade, self.thicknesses[:2]
+        half = 0.5 * (1.0 - np.cos(np.pi * np.clip((s - a) / (b - a), 0.0, 1.0)))
+        return np.where(s < b, round_ + (flat - round_) * half, found)
+
+    def _along(self, s: Array) -> Array:
         x, y, slopes = self.knots, self.thicknesses, self.slopes
         if slopes is None or len(x) == 1:
             return np.asarray(np.interp(s, x, y))
@@ -86,6 +107,38 @@ def _monotone_slopes(x: Array, y: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class Fade:
+    """The run from the round handle to the pressed limb.
+
+    Parameters
+    ----------
+    start, stop : float
+        Distances from the bow's centre, m.
+    thickness : float
+        What the pipe is pressed to at its end, m.
+    rounded : bool
+        Whether its ends are rounded.
+    bump : str
+        Side on which the round handle stands out: "middle", "back" or "belly".
+    offset : float
+        How far the middle of the limb lies toward the archer of the handle's axis at its end, m:
+        ``(D - h) / 2`` where the limb is flush with the handle on one side.
+    """
+
+    start: float
+    stop: float
+    thickness: float
+    rounded: bool
+    bump: str
+    offset: float
+
+    @property
+    def length(self) -> float:
+        """Its length, m."""
+        return self.stop - self.start
+
+
+@dataclass(frozen=True)
 class Turning:
     """Formed curvature, constant from break to break, and the angle it adds up to.
 
@@ -104,8 +157,8 @@ class Turning:
     angles: Array
 
     @classmethod
-    def from_limb(cls, limb: Limb, handle: Handle) -> Turning:
-        """Turn by the set in the handle, then by each bend.
+    def from_limb(cls, limb: Limb, handle: Handle, fade: Fade | None = None) -> Turning:
+        """Turn by the set in the handle, to one side and back through a fade, then by each bend.
 
         Angles are summed from the bends themselves, so that the end of a 90-degree bend stands
         at 90 degrees whatever the round-off of its ends.
@@ -117,6 +170,13 @@ class Turning:
             [0.0],
         )
         angles.append(0.0 - handle.set)
+        if fade is not None and fade.offset:
+            middle = 0.5 * (fade.start + fade.stop)
+            curvature = fade.offset / (middle - fade.start) ** 2
+            breaks += [middle, fade.stop]
+            curvatures[-1] = curvature
+            curvatures += [-curvature, 0.0]
+            angles += [angles[-1] + curvature * (middle - fade.start), angles[-1]]
         for bend in limb.bends:
             if bend.start > breaks[-1]:
                 breaks.append(bend.start)
@@ -208,8 +268,8 @@ class LimbShape:
 
     @property
     def fade_end(self) -> float:
-        """Where the fade from the round handle ends: the first mark beyond it, m."""
-        return float(self._run.knots[1])
+        """Where the fade from the round handle ends, m."""
+        return self.fade.stop
 
     @cached_property
     def breaks(self) -> tuple[float, ...]:
@@ -218,7 +278,8 @@ class LimbShape:
         Strictly between the bow's centre and the end of the pipe.
         """
         limb = self.limb
-        stations = [0.5 * self.handle.length, *(mark.at for mark in limb.marks)]
+        stations = [*self._turning.breaks[1:], *self._run.knots]
+        stations += [mark.at for mark in limb.marks]
         for bend in limb.bends:
             stations += [bend.start, bend.stop]
         if limb.tip is not None:
@@ -237,8 +298,16 @@ class LimbShape:
         return ThicknessRun.from_limb(self.limb, self.handle, self.pipe)
 
     @cached_property
+    def fade(self) -> Fade:
+        """The run from the round handle to the pressed limb."""
+        (start, stop), thickness = self._run.fade, float(self._run.thicknesses[1])
+        bump, half = self.handle.bump, 0.5 * (self.pipe.outer_diameter - thickness)
+        offset = {"middle": 0.0, "back": half, "belly": -half}[bump]
+        return Fade(start, stop, thickness, self._run.rounded, bump, offset)
+
+    @cached_property
     def _turning(self) -> Turning:
-        return Turning.from_limb(self.limb, self.handle)
+        return Turning.from_limb(self.limb, self.handle, self.fade)
 
     def _stations(self, s: ArrayLike) -> Array:
         stations = np.asarray(s, dtype=float)
@@ -284,6 +353,21 @@ class LimbShape:
         At a break, that beyond it. The set is spread evenly over the handle.
         """
         return self._turning.curvature(self._stations(s))
+
+    def formed_curvature(self, s: ArrayLike) -> Array:
+        """Return the curvature to which the wall was formed at stations `s`, 1/m, same shape.
+
+        That of the axis but for the fade: there the middle of the section shifts as the pipe is
+        pressed to one side, and the wall is not bent.
+
+        Raises
+        ------
+        InputError
+            A station is not on the limb.
+        """
+        s = self._stations(s)
+        inside = (s >= self.fade.start) & (s < self.fade.stop)
+        return np.where(inside, 0.0, self._turning.curvature(s))
 
     def natural_angle(self, s: ArrayLike) -> Array:
         """Return the angle of the unstrung limb against the axis at the centre, rad, same shape.

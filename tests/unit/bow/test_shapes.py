@@ -134,7 +134,7 @@ def test_a_round_mark_at_the_handles_end_adds_nothing(taper):
     handle, pipe = CURLEW.handle, CURLEW.pipe
     assert handle.length == pytest.approx(2 * 0.0635)
     with_mark, without = (
-        LimbShape(Limb(each, taper=taper), handle, pipe, 0.6) for each in (marks, marks[1:])
+        LimbShape(Limb(each, taper=taper), handle, pipe, 0.6, 0.01) for each in (marks, marks[1:])
     )
     s = np.linspace(0.0, 0.6, 61)
     np.testing.assert_allclose(with_mark.thickness_at(s), without.thickness_at(s), rtol=1e-12)
