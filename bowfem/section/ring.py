@@ -18,10 +18,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem._kernels.crosswise import bent_wall
 from bowfem.errors import InputError
 from bowfem.section._numerics import gauss
 from bowfem.section.material import Law
 from bowfem.section.outline import Outline
+from bowfem.section.plane_stress import plane_stress
 
 Array = NDArray[np.float64]
 
@@ -243,8 +245,10 @@ class Ring:
         n_q = self.root.shape[1]
         area, lever, strain = self._fibres(unknowns, cosine, y, curvature, natural)
         stretch = np.sum(material.energy(strain) * (area / lever), (1, 2))
-        total = 0.5 * np.sum(unknowns[:, :n_q] ** 2, axis=1)
-        total += self.scale(material.poisson) * stretch / material.initial_modulus
+        scale = self.scale(material.poisson)
+        wall = self._bent(material, unknowns, y, curvature, natural)
+        idle = np.where(self.root == 0.0, unknowns[:, :n_q], 0.0)
+        total = np.sum(wall[0] + 0.5 * idle**2, axis=1) + scale * stretch / material.initial_modulus
         total += np.sum(self._contact(y, material.poisson)[2], axis=1)
         return total if force is None else total - 0.5 * force * unknowns[:, n_q]
 
@@ -289,6 +293,11 @@ class Ring:
         t0, t1 = np.sum(stress, 2), stress @ self.offset * self.wall[:, None]
         e0, e1 = np.sum(slope, 2), slope @ self.offset * self.wall[:, None]
         e2 = slope @ self.offset**2 * self.wall[:, None] ** 2
+        bent = self._bent(material, unknowns, y, curvature, natural)
+        t0, e0 = t0 + bent[1], e0 + bent[3]
+        # a piece without length has no unknown of its own: it is held at rest
+        inverse, idle = self._inverse_root(), self.root == 0.0
+        by_change, both, by_changes = (bent[j] * inverse for j in (2, 4, 5))
         press, stiff, _ = self._contact(y, material.poisson)
         k = total[:, None]
 
@@ -300,7 +309,7 @@ class Ring:
         closing = np.squeeze(turned @ (sine * self.weights)[..., None], 2)
         gradient = np.empty((len(y), self.size))
         gradient[:, :n_q] = np.squeeze(turned @ by_angle[..., None], 2)
-        gradient[:, :n_q] += unknowns[:, :n_q] + unknowns[:, n_q + 1, None] * self.root
+        gradient[:, :n_q] += by_change + unknowns[:, n_q + 1, None] * self.root
         gradient[:, n_q] = np.sum(t0, 1)
         if force is not None:
             gradient[:, n_q] -= 0.5 * force
@@ -322,8 +331,11 @@ class Ring:
         inner += turned @ bend
         hessian = np.zeros((len(y), self.size, self.size))
         hessian[:, :n_q, :n_q] = inner
-        hessian[:, np.arange(n_q), np.arange(n_q)] += 1.0
-        row = -k * (e0[:, None] @ lift + e1[:, None] @ tilt)[:, 0]
+        cross = -(k * both)[..., None] * lift
+        hessian[:, :n_q, :n_q] += cross + np.swapaxes(cross, 1, 2)
+        hessian[:, np.arange(n_q), np.arange(n_q)] += by_changes * inverse + idle
+        gradient[:, :n_q] += idle * unknowns[:, :n_q]
+        row = -k * (e0[:, None] @ lift + e1[:, None] @ tilt)[:, 0] + both
         hessian[:, n_q, n_q] = np.sum(e0, 1)
         for j, side in ((n_q, row), (n_q + 1, self.root), (n_q + 2, -closing)):
             hessian[:, j, :n_q] = hessian[:, :n_q, j] = side
@@ -333,6 +345,7 @@ class Ring:
         pull = np.squeeze(lifted @ (k * first - t0)[..., None], 2)
         by_angle = cosine * pull + sine * (k * second - t1)
         mixed[:, :n_q] = np.squeeze(turned @ by_angle[..., None], 2)
+        mixed[:, :n_q] -= both * y
         mixed[:, n_q] = -np.sum(first, 1)
         moment = -np.sum(t0 * y + t1 * n, 1)
         return Forces(gradient, hessian, mixed, moment, np.sum(first * y + second * n, 1))
@@ -351,6 +364,41 @@ class Ring:
         k0 = natural[:, None, None]
         lever = 1.0 / (1.0 - k0 * formed)
         return area, lever, lever * (strain - k0 * (fibre - formed))
+
+    def _bent(
+        self, material: Law, unknowns: Array, y: Array, curvature: Array, natural: Array | None
+    ) -> Array:
+        """Return energy and derivatives of bending round the section at the points, (7, b, m).
+
+        As `bowfem._kernels.crosswise.bent_wall`, weights included. Where the wall's own thickness
+        is left out there is nothing to spread strain over: it then bends elastically.
+        """
+        q = unknowns[:, : self.root.shape[1]]
+        if len(self.offset) == 1:
+            found = np.zeros((7, *q.shape))
+            found[0], found[2], found[5] = 0.5 * q**2, q * self.root, self.root**2
+            return found
+        strain, lever = self.mid_strain(unknowns, y, curvature, natural)
+        law = plane_stress(material)
+        depth = self.wall[:, None] * self.offset
+        nu, change = material.poisson, q * self._inverse_root()
+        found = bent_wall(law.table, law.step, nu, strain, lever, depth, self.share, change)
+        found[:6] *= self.scale(nu)[:, None] * self.weights
+        return found
+
+    def _inverse_root(self) -> Array:
+        """Return one over the roots of the weights; nothing where a piece has no length."""
+        return np.divide(1.0, self.root, out=np.zeros_like(self.root), where=self.root > 0.0)
+
+    def mid_strain(
+        self, unknowns: Array, y: Array, curvature: Array, natural: Array | None
+    ) -> tuple[Array, Array]:
+        """Return the strain of the mid-wall along the limb, and its lever, (b, m)."""
+        strain = unknowns[:, -3, None] - curvature[:, None] * y
+        if natural is None:
+            return strain, np.ones_like(strain)
+        lever = 1.0 / (1.0 - natural[:, None] * self.height)
+        return lever * (strain - natural[:, None] * (y - self.height)), lever
 
     def scale(self, poisson: float) -> Array:
         """Return stretching over bending stiffness of the wall, ``E t R^2 / D``, (b,)."""
