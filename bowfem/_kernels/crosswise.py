@@ -7,14 +7,14 @@ Each point of the wall is in plane stress, along the limb (x) and round the sect
 
 is that of a law known in tension and in compression, F+ and F-: S is their mean and D half their
 difference. `n` is the strain that alone would store as much in an elastic wall; r, one in tension
-and minus one in compression, tells how much of either the state is. f is flat at both, so that under
-stress along the limb alone t = -nu x, n = |x|, and W = F+(x) or F-(-x), exactly.
+and minus one in compression, tells how much of either the state is. f is flat at both, so that
+under stress along the limb alone t = -nu x, n = |x|, and W = F+(x) or F-(-x), exactly.
 
 A point of the mid-wall has no force across, so its own crosswise strain m is the one of least
 energy: it is found here, and condensed out of gradient and Hessian. Across, the strain is that of
-a thin bent plate, ``t = m + c z``; along, that of the mid-wall. The change of the latter through the
-wall would make sections stiffer than solid models of them are, by 1 to 2 per cent; what else a thin
-wall leaves out makes them softer, and left out together they nearly cancel.
+a thin bent plate, ``t = m + c z``; along, that of the mid-wall. Its change through the wall would
+make sections stiffer than solid models of them are, by 1 to 2 per cent; what else a thin wall
+leaves out makes them softer, and left out together they nearly cancel.
 """
 
 import numpy as np
@@ -23,6 +23,8 @@ from bowfem._kernels.compiled import entry, kernel
 
 #: Iterations for the crosswise strain, and its last step over the strain: quadratic, so exact.
 MOST, LAST = 40, 1e-7
+#: Curvature of a formed wall over that with no inner radius, at most.
+SHARP = 0.85
 #: Rows of a law's table: S and D with two derivatives each.
 S, S1, S2, D, D1, D2 = range(6)
 
@@ -92,6 +94,14 @@ def plane(table, step, nu, x, t, q, g):
     g[3] -= q[S2] + sign * q[D2]
 
 
+@kernel
+def nearer(at, force, rate, low, high, size):
+    """Newton's next place for a force that grows, held inside what is known, not too far away."""
+    far = 0.5 * size + 1e-12
+    new = at - min(max(force / rate, -far), far) if rate > 0.0 else (at - far * np.sign(force))
+    return new if low <= new <= high else 0.5 * (low + high)
+
+
 @entry
 def bent_wall(table, step, nu, strain, lever, depth, share, change):
     """Return what bending round the section costs at every point of every mid-wall.
@@ -124,15 +134,17 @@ def bent_wall(table, step, nu, strain, lever, depth, share, change):
         for j in range(m):
             x, c, by = strain[i, j], change[i, j], lever[i, j]
             size = abs(x) + 0.5 * abs(c)
-            middle = -nu * x
+            middle, low, high = -nu * x, -np.inf, np.inf
             for _ in range(MOST):
                 force, rate = 0.0, 0.0
                 for k in range(len(share)):
                     plane(table, step, nu, x, middle + depth[i, k] * c, q, g)
                     force += share[k] * g[2]
                     rate += share[k] * g[5]
-                move = force / rate
-                middle -= move
+                low, high = (middle, high) if force < 0.0 else (low, middle)
+                new = nearer(middle, force, rate, low, high, size)
+                move = middle - new
+                middle = new
                 if not abs(move) > LAST * size:
                     break
             h, hx, hc, hm = 0.0, 0.0, 0.0, 0.0
@@ -159,4 +171,55 @@ def bent_wall(table, step, nu, strain, lever, depth, share, change):
             out[4, i, j] = xc - xm * cm / mm
             out[5, i, j] = (cc - cm * cm / mm) / by
             out[6, i, j] = middle - left
+    return out
+
+
+@entry
+def thick_wall(table, step, nu, strain, change, bend, depth, share):
+    """Return strain and stress round the section through a wall that was formed curved.
+
+    The strain of a thick curved bar, ``-nu x + (m + c z) / (1 + z b)`` with b the wall's curvature
+    as formed, m such that there is no force across. A wall folded nearly sharp is taken as one with
+    an inner radius of `SHARP`'s remainder: of a crease no stress can be told.
+
+    Parameters
+    ----------
+    table, step, nu :
+        As in `bent_wall`.
+    strain, change, bend : (n,)
+        Of the mid-wall: strain along the limb, change of curvature, curvature as formed.
+    depth, share : (n_depth,)
+        Distances from the mid-wall, and weights through the wall, which may be zero.
+
+    Returns
+    -------
+    (3, n, n_depth)
+        Strain across; stress across, and what it adds to the stress along, over the modulus.
+    """
+    n, n_depth = len(strain), len(depth)
+    out = np.empty((3, n, n_depth))
+    q, g = np.empty(6), np.empty(6)
+    sharp = SHARP / depth[n_depth - 1]
+    for i in range(n):
+        x, c, b = strain[i], change[i], min(max(bend[i], -sharp), sharp)
+        middle, free, low, high = 0.0, -nu * x, -np.inf, np.inf
+        size = abs(x) + abs(c * depth[n_depth - 1])
+        for _ in range(MOST):
+            force, rate = 0.0, 0.0
+            for k in range(n_depth):
+                if share[k] > 0.0:
+                    by = 1.0 / (1.0 + depth[k] * b)
+                    plane(table, step, nu, x, free + (middle + c * depth[k]) * by, q, g)
+                    force += share[k] * g[2]
+                    rate += share[k] * g[5] * by
+            low, high = (middle, high) if force < 0.0 else (low, middle)
+            new = nearer(middle, force, rate, low, high, size)
+            move = middle - new
+            middle = new
+            if not abs(move) > LAST * size:
+                break
+        for k in range(n_depth):
+            t = free + (middle + c * depth[k]) / (1.0 + depth[k] * b)
+            plane(table, step, nu, x, t, q, g)
+            out[0, i, k], out[1, i, k], out[2, i, k] = t, g[2], g[1]
     return out

@@ -19,7 +19,7 @@ from bowfem.bow.limb_model import Families, LimbModel
 from bowfem.bow.states import States, join
 from bowfem.design import Design, Side
 from bowfem.rod import Settings, Stop
-from bowfem.section import SectionFamily
+from bowfem.section import family_of
 
 Array = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ class Balance:
         settings: Settings,
         refine: int = 1,
         both: bool = False,
-        families: Families = SectionFamily.from_pipe,
+        families: Families = family_of,
     ) -> Balance:
         """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
         upper = LimbModel.from_design(design, refine, families=families)

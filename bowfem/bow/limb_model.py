@@ -17,6 +17,8 @@ from bowfem.design import Design, LimbShape, Side, Sleeve
 from bowfem.errors import InputError
 from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import (
+    CurledBetween,
+    CurledFamily,
     Law,
     Linear,
     Pipe,
@@ -24,6 +26,7 @@ from bowfem.section import (
     SectionResponse,
     at_stations,
     blend,
+    family_of,
     nested,
     put_stations,
     solid_rod,
@@ -33,8 +36,8 @@ from bowfem.section import (
 
 Array = NDArray[np.float64]
 
-#: Gives the sections of a pipe and plastic at every thickness.
-Families = Callable[..., SectionFamily]
+#: Gives the sections of a pipe and plastic, formed to a curvature, at every thickness.
+Families = Callable[..., SectionFamily | CurledFamily | CurledBetween]
 
 #: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
 ELEMENT = 1.0 / 10.0
@@ -71,7 +74,7 @@ class LimbModel:
         *,
         side: Side = Side.UPPER,
         counts: Sequence[int] = (),
-        families: Families = SectionFamily.from_pipe,
+        families: Families = family_of,
     ) -> LimbModel:
         """Build a limb of a design.
 
@@ -87,7 +90,7 @@ class LimbModel:
             Elements in each stretch between breaks, instead of what `refine` says: those of a
             neighbouring design (`element_counts`), so that states go over from limb to limb.
         families : callable
-            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
+            Where sections come from: `family_of`, or a `FamilyRange`.
 
         Raises
         ------
@@ -188,7 +191,7 @@ def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
 
 
 def sections_at(
-    design: Design, shape: LimbShape, s: Array, families: Families = SectionFamily.from_pipe
+    design: Design, shape: LimbShape, s: Array, families: Families = family_of
 ) -> SectionResponse:
     """Return the sections at stations of a limb: the pipe as pressed, with sleeves and overlays.
 
@@ -204,12 +207,14 @@ def sections_at(
         Where sections come from, as in `LimbModel.from_design`.
     """
     thickness, share = shape.thickness_at(s), shape.edge_on_share(s)
-    found = _pressed(design.pipe, design.material, thickness, share, families)
+    natural = shape.formed_curvature(s)
+    found = _pressed(design.pipe, design.material, thickness, share, natural, families)
     for sleeve in shape.limb.sleeves:
         where = (s > sleeve.start) & (s < sleeve.end)
         if np.any(where):
             host, n = at_stations(found, where), found.curvature.shape[-1]
-            guest = _sleeve(design, sleeve, thickness[where], share[where], n, families)
+            each = thickness[where], share[where], natural[where]
+            guest = _sleeve(design, sleeve, each, n, families)
             both = nested(
                 host,
                 guest,
@@ -231,14 +236,29 @@ def sections_at(
 
 
 def _pressed(
-    pipe: Pipe, material: Law, thickness: Array, share: Array, families: Families
+    pipe: Pipe,
+    material: Law,
+    thickness: Array,
+    share: Array,
+    natural: Array,
+    families: Families,
 ) -> SectionResponse:
-    """Return the sections of a pipe pressed to a thickness and turned by a share of a quarter."""
-    flat = families(pipe, material).at(thickness)
-    if not np.any(share > 0.0):
-        return flat
-    edge = families(pipe, material, turned=True).at(thickness)
-    return blend(flat, edge, share)
+    """Return the sections of a pipe, pressed, turned by a share and formed to a curve."""
+
+    def sections(turned: bool) -> SectionResponse:
+        found: SectionResponse | None = None
+        for curvature in np.unique(natural):
+            where = natural == curvature
+            family = families(pipe, material, turned=turned, natural_curvature=float(curvature))
+            some = family.at(thickness[where])
+            if found is None:
+                found = stacked(at_stations(some, 0), where.size)
+            found = put_stations(found, where, some)
+        assert found is not None
+        return found
+
+    flat = sections(turned=False)
+    return blend(flat, sections(turned=True), share) if np.any(share > 0.0) else flat
 
 
 def sleeve_law(sleeve: Sleeve, material: Law) -> Law:
@@ -274,10 +294,15 @@ def sleeve_thickness(pipe: Pipe, own: Pipe, thickness: Array) -> Array:
 
 
 def _sleeve(
-    design: Design, sleeve: Sleeve, thickness: Array, share: Array, n: int, families: Families
+    design: Design,
+    sleeve: Sleeve,
+    limb: tuple[Array, Array, Array],
+    n: int,
+    families: Families,
 ) -> SectionResponse:
-    """Return the sections of a sleeve where the limb is pressed to a thickness."""
-    law, pipe = sleeve_law(sleeve, design.material), sleeve.pipe
+    """Return the sections of a sleeve where the limb is pressed, turned and formed so."""
+    law, pipe, (thickness, share, natural) = sleeve_law(sleeve, design.material), sleeve.pipe, limb
     if pipe is None:  # a rod stays round
         return stacked(solid_rod(sleeve.diameter, law, n=n), thickness.size)
-    return _pressed(pipe, law, sleeve_thickness(pipe, design.pipe, thickness), share, families)
+    own = sleeve_thickness(pipe, design.pipe, thickness)
+    return _pressed(pipe, law, own, share, natural, families)

@@ -19,6 +19,8 @@ from bowfem.section import (
     Pipe,
     SectionResponse,
     WallStress,
+    at_stations,
+    curled_response,
     ovalising_response,
     pressed,
     section_response,
@@ -82,6 +84,10 @@ class SectionState:
         natural_curvature: float = 0.0,
     ) -> SectionState:
         """Solve a section for its law, and for the stress in one state; as the attributes."""
+        law = ovalising_response(outline, material)
+        if natural_curvature:
+            row = curled_response([outline], material, natural_curvature)
+            law = at_stations(row, 0)
         return cls(
             title,
             outline,
@@ -90,7 +96,7 @@ class SectionState:
             curvature,
             axial_force,
             natural_curvature,
-            ovalising_response(outline, material),
+            law,
             section_response(outline, material),
             wall_stress(
                 outline,
@@ -154,7 +160,7 @@ class SectionState:
             design.material,
             here(limb.curvature_change),
             here(limb.axial_force),
-            float(shape.natural_curvature(s)),
+            float(shape.formed_curvature(s)),
         )
 
     @classmethod

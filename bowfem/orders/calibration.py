@@ -6,13 +6,13 @@ Least squares with prior knowledge, linear about the best fit: Gauss and Newton'
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Walk
+from bowfem.bow import Families, Walk
 from bowfem.design import Design, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, InputError
 from bowfem.orders.levers import Move, moves
@@ -20,10 +20,9 @@ from bowfem.orders.measured import ERRORS, Measurement
 from bowfem.orders.slopes import Held, Lever, sensitivities
 from bowfem.orders.tolerances import THICKNESS
 from bowfem.orders.weight_band import thicker
-from bowfem.section import PIPES, FamilyRange, Pipe, SectionFamily
+from bowfem.section import PIPES, FamilyRange, Pipe, family_of
 
 Array = NDArray[np.float64]
-Families = Callable[..., SectionFamily]
 
 #: What is learned: share of stiffness (logarithm), wall, m, all pressed thicknesses, m.
 NAMES = ("stiffness", "wall", "thickness")
@@ -141,7 +140,7 @@ def sections_about(design: Design) -> Families:
     walls = [pipe.wall, pipe.wall - reach, pipe.wall + reach]
     pairs = [(Pipe(pipe.outer_diameter, wall), design.material) for wall in walls]
     turned = any(shape.limb.tip is not None for shape in design.limbs)
-    return FamilyRange.from_pairs(pairs, between=True, turned=turned) or SectionFamily.from_pipe
+    return FamilyRange.from_pairs(pairs, between=True, turned=turned) or family_of
 
 
 def draws_of(design: Design, measured: Sequence[Measurement]) -> list[float]:

@@ -35,7 +35,7 @@ from bowfem.bow import (
 from bowfem.design import Design, Side, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.rod import Settings, carried
-from bowfem.section import SectionFamily
+from bowfem.section import family_of
 
 Array = NDArray[np.float64]
 Change = Callable[[Design, float], Design]
@@ -85,7 +85,7 @@ class Held:
         design: Design,
         both_limbs: bool = False,
         draws: Sequence[float] = (),
-        families: Families = SectionFamily.from_pipe,
+        families: Families = family_of,
     ) -> Held:
         """Brace a bow and draw it.
 
@@ -98,7 +98,7 @@ class Held:
         draws : sequence of float
             Draws to hold, nock point to pivot, m, increasing; by default the full draw.
         families : callable
-            Where sections come from: `SectionFamily.from_pipe`, or a `FamilyRange`.
+            Where sections come from: `family_of`, or a `FamilyRange`.
 
         Raises
         ------

@@ -18,11 +18,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Walk
+from bowfem.bow import Families, Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.orders.slopes import Held
 from bowfem.orders.tolerances import Plan
-from bowfem.section import FamilyRange, SectionFamily
+from bowfem.section import FamilyRange, family_of
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -145,7 +145,7 @@ class _Centre:
 
     plan: Plan
     held: Held | None
-    families: Callable[..., SectionFamily]
+    families: Families
 
     def figures(self, index: int) -> tuple[Array, str]:
         """Make a bow; return its figures, or why it failed. Nothing is raised."""
@@ -270,7 +270,7 @@ def _made(
 def _centre(plan: Plan, pool: Executor | None) -> _Centre:
     """Solve the sections and the bow in the middle."""
     design = plan.written
-    families: Callable[..., SectionFamily] = SectionFamily.from_pipe
+    families: Families = family_of
     try:  # where it does not work out, each bow tells of its own sections
         extremes, between = plan.extremes()
         if len(extremes) > 1:

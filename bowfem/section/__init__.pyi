@@ -6,6 +6,11 @@ from bowfem.section.built_up import (
     stacked as stacked,
     with_strip as with_strip,
 )
+from bowfem.section.curled import (
+    CurledFamily as CurledFamily,
+    curled_response as curled_response,
+    family_of as family_of,
+)
 from bowfem.section.dangers import (
     PVC_DANGERS as PVC_DANGERS,
 )
@@ -14,6 +19,7 @@ from bowfem.section.family import (
     blend as blend,
 )
 from bowfem.section.family_range import (
+    CurledBetween as CurledBetween,
     FamilyRange as FamilyRange,
 )
 from bowfem.section.law import (

@@ -27,6 +27,20 @@ def gauss(n: int) -> tuple[Array, Array, Array]:
     return 0.5 * (point + 1.0), 0.5 * weight, 0.5 * integral @ fit
 
 
+def barycentric(nodes: Array, wanted: Array) -> Array:
+    """Return weights of values at Chebyshev points, ends included, at wanted places, (m, n)."""
+    weight = (-1.0) ** np.arange(nodes.size)
+    weight[[0, -1]] *= 0.5
+    gap = wanted[:, None] - nodes
+    exact = gap == 0.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = weight / gap
+        value /= np.sum(value, axis=1, keepdims=True)
+    hit = np.any(exact, axis=1)
+    value[hit] = exact[hit]
+    return value
+
+
 class FourPoint:
     """Read tables between their knots by the cubic through the four nearest.
 

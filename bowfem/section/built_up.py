@@ -67,6 +67,7 @@ def solid_rod(
         back=fibre,
         loaded_thickness=2.0 * fibre,
         crosswise_strain=np.zeros(n),
+        crosswise_tension=np.zeros(n),
         axial_stiffness=np.array(modulus * area),
         shear_stiffness=np.array(
             material.shear_modulus * area * 6.0 * (1.0 + nu) / (7.0 + 6.0 * nu)
@@ -175,7 +176,14 @@ def _resampled(section: SectionResponse, knots: Array) -> SectionResponse:
     place = np.clip((knots - section.curvature[..., :1]) / step, 0.0, n - 1.0)
     moment, rise = osculating(section.moment, section.tangent * step, place, 0, n - 1, 2)
     read = FourPoint(place, 0, n - 1)
-    names = ("axial_strain", "belly", "back", "loaded_thickness", "crosswise_strain")
+    names = (
+        "axial_strain",
+        "belly",
+        "back",
+        "loaded_thickness",
+        "crosswise_strain",
+        "crosswise_tension",
+    )
     rest = {name: read.value(getattr(section, name)) for name in names}
     return replace(section, curvature=knots, moment=moment, tangent=rise / step, **rest)
 
@@ -190,8 +198,8 @@ def stacked(one: SectionResponse, count: int) -> SectionResponse:
     )
 
 
-def at_stations(section: SectionResponse, where: NDArray[np.bool_]) -> SectionResponse:
-    """Pick some stations of a stack."""
+def at_stations(section: SectionResponse, where: NDArray[np.bool_] | int) -> SectionResponse:
+    """Pick some stations of a stack, or one alone."""
     return SectionResponse(
         **{each.name: getattr(section, each.name)[where] for each in fields(SectionResponse)}
     )

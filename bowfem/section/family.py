@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
 from bowfem.section._checks import positive
+from bowfem.section._numerics import barycentric
 from bowfem.section.material import RIGID_PVC, Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
 from bowfem.section.ovalising import HalfKnots, tabulate
@@ -206,16 +207,7 @@ class SectionFamily:
             nodes, at = self.thicknesses[panel], wanted[rows]
             if number == 0 and self.half is not None and self.half.touching:
                 nodes, at = (np.sqrt(part - self.thicknesses[0]) for part in (nodes, at))
-            weight = (-1.0) ** np.arange(nodes.size)
-            weight[[0, -1]] *= 0.5
-            gap = at[:, None] - nodes
-            exact = gap == 0.0
-            with np.errstate(divide="ignore", invalid="ignore"):
-                value = weight / gap
-                value /= np.sum(value, axis=1, keepdims=True)
-            hit = np.any(exact, axis=1)
-            value[hit] = exact[hit]
-            matrix[rows, panel] = value
+            matrix[rows, panel] = barycentric(nodes, at)
         return matrix
 
 

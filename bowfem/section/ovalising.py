@@ -8,11 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from bowfem._kernels.crosswise import thick_wall
 from bowfem.errors import BowfemError
 from bowfem.section._numerics import FourPoint, osculating
 from bowfem.section.material import Law
 from bowfem.section.outline import Outline, onset_thickness
 from bowfem.section.pipe import Pipe
+from bowfem.section.plane_stress import plane_stress
 from bowfem.section.response import SectionResponse, at_rest, curvature_knots
 from bowfem.section.ring import Ring
 from bowfem.section.ring_bending import March, RingPath, follow_bending
@@ -23,7 +25,7 @@ Array = NDArray[np.float64]
 #: Collocation points on flats that may touch: the edge of what touches moves along the wall.
 TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
-STEPS, HALF = 24, 12
+STEPS, HALF = 32, 16
 #: Steps of the search for the curvature where faces touch.
 FREE_STEPS = 9
 
@@ -56,30 +58,34 @@ def ovalising_response(
     Least energy of the wall as a thin rod under the limb's curvature, see `Ring`. Belly, back and
     axial strain count from the mean height of the mid-wall, at rest the middle of the thickness.
     Past the moment's peak the curvature is still prescribed: those states exist in a section held
-    so, not in a limb. Simplifications: crosswise the wall stays elastic and keeps its thickness;
-    along the limb stress is uniaxial, so the sideways (anticlastic) bow that both faces share is
-    left out; the limb is straight before it is bent (a curl flattens more readily when it is
-    bent further, see `wall_stress`). Faces of flats stop at each other with a give of a few
-    thousandths of the wall, which moves moments by up to 2 parts in a thousand there.
+    so, not in a limb. The wall yields along and across, see `bowfem.section.plane_stress`.
+    Simplifications: it keeps its thickness; the sideways (anticlastic) bow that both faces share is
+    left out; the limb is straight before it is bent (for curls see `curled_response`). Faces of
+    flats stop at each other with a give of a few thousandths of the wall, which moves moments by up
+    to 2 parts in a thousand there.
 
     Examples
     --------
     >>> from bowfem.section import RIGID_PVC, Pipe, pressed
     >>> folding = ovalising_response(pressed(Pipe.from_size("3/4 in Sch 40"), 10e-3), RIGID_PVC)
     >>> round(float(folding.limit), 1), round(float(folding.limit) * 5e-3, 3)
-    (13.0, 0.065)
+    (8.2, 0.041)
     """
     kappa = curvature_knots(outline.fibre, max_strain, n)
     ring = Ring.from_outlines([outline], flat_points=TOUCHING_POINTS)
-    table = _table(follow_bending(ring, material, kappa[None, n // 2 :]))
+    table = path_table(follow_bending(ring, material, kappa[None, n // 2 :]), material)
     both = {name: part[0] for name, part in _mirrored(table).items()}
     rest = at_rest(outline, material)
     both["tangent"][n // 2] = rest["bending_stiffness"]  # by the outline's own points
     return SectionResponse(**{**both, "curvature": kappa}, **rest)
 
 
-def _table(path: RingPath) -> dict[str, Array]:
-    """Return what a response holds on its knots, (b, n_k), along a path from zero."""
+def path_table(path: RingPath, material: Law, natural: float = 0.0) -> dict[str, Array]:
+    """Return what a response holds on its knots, (b, n_k), along a path from zero.
+
+    Of sections formed to a curvature `natural`, 1/m, the distances of belly and back are those that
+    give the strain of the fibres, which are shorter on the inside as formed.
+    """
     lost = np.isnan(path.moment)
     if np.any(lost):
         row = int(np.argmax(np.any(lost, axis=1)))
@@ -90,16 +96,70 @@ def _table(path: RingPath) -> dict[str, Array]:
         )
     wall = sampled(path.ring, path.unknowns)
     t = (path.ring.wall * path.ring.radius)[:, None]
+    belly, back = np.max(wall.y, axis=2) + 0.5 * t, 0.5 * t - np.min(wall.y, axis=2)
+    if natural:
+        formed = wall.y[:, :1]
+        before = np.max(formed, axis=2) + 0.5 * t, np.min(formed, axis=2) - 0.5 * t
+        belly = _effective(path, belly, before[0], natural)
+        back = -_effective(path, -back, before[1], natural)
+    strain, tension = _across(path, material, natural)
     return {
         "curvature": path.curvature,
         "moment": path.moment,
         "tangent": path.tangent,
         "axial_strain": path.axial_strain,
-        "belly": np.max(wall.y, axis=2) + 0.5 * t,
-        "back": 0.5 * t - np.min(wall.y, axis=2),
+        "belly": belly,
+        "back": back,
         "loaded_thickness": wall.y[..., -1] - wall.y[..., 0] + t,
-        "crosswise_strain": 0.5 * t * np.max(np.abs(wall.change), axis=2),
+        "crosswise_strain": strain,
+        "crosswise_tension": tension,
     }
+
+
+def _effective(path: RingPath, y: Array, before: Array, natural: float) -> Array:
+    """Return the distance that gives the strain of a fibre as of a straight limb, (b, n_k)."""
+    k, e = path.curvature, path.axial_strain
+    strain = (e - k * y - natural * (y - before)) / (1.0 - natural * before)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        distance = (e - strain) / k
+    # at rest: its limit, by the parabola through the next three
+    distance[:, 0] = 3.0 * (distance[:, 1] - distance[:, 2]) + distance[:, 3]
+    return distance
+
+
+def _across(path: RingPath, material: Law, natural: float) -> tuple[Array, Array]:
+    """Return the largest strain by size, and the largest tension, Pa, round the section, (b, n_k).
+
+    At the inner and outer surface, at the points of the mid-wall; as `wall_stress`.
+    """
+    ring, law = path.ring, plane_stress(material)
+    b, n_k = path.curvature.shape
+    surfaces = np.array([-0.5, 0.5])
+    share = np.concatenate([ring.share, [0.0, 0.0]])
+    strain, tension = np.zeros((b, n_k)), np.zeros((b, n_k))
+    q = path.unknowns[..., : ring.root.shape[1]]
+    for i in range(b):
+        radius, wall = float(ring.radius[i]), float(ring.wall[i])
+        rows = np.repeat(np.array([i]), n_k)
+        one = ring[rows]
+        state = path.unknowns[i]
+        _, _, y = one.shape(state)
+        given = np.full(n_k, natural * radius) if natural else None
+        middle, _ = one.mid_strain(state, y, path.curvature[i] * radius, given)
+        inverse = np.divide(1.0, ring.root[i], out=np.zeros(q.shape[2]), where=ring.root[i] > 0.0)
+        found = thick_wall(
+            law.table,
+            law.step,
+            material.poisson,
+            middle.ravel(),
+            (q[i] * inverse).ravel(),
+            np.tile(ring.bend[i], n_k),
+            wall * np.concatenate([ring.offset, surfaces]),
+            share,
+        )[:2, :, -2:].reshape(2, n_k, -1)
+        strain[i] = np.max(np.abs(found[0]), axis=1)
+        tension[i] = material.initial_modulus * np.maximum(np.max(found[1], axis=1), 0.0)
+    return strain, tension
 
 
 def _mirrored(half: dict[str, Array]) -> dict[str, Array]:
@@ -218,11 +278,11 @@ def tabulate(
     if touching:
         kappa = _touching_knots(made[0], material, max_strain)
         walls = Ring.from_outlines(made[0], flat_points=TOUCHING_POINTS)
-        tables.append(_table(follow_bending(walls, material, kappa)))
+        tables.append(path_table(follow_bending(walls, material, kappa), material))
     smooth = [each for panel in made[touching:] for each in panel]
     kappa = max_strain / _fibres(smooth)[:, None] * np.linspace(0.0, 1.0, STEPS + 1)
     walls = Ring.from_outlines(smooth).without_contact()
-    tables.append(_table(follow_bending(walls, material, kappa)))
+    tables.append(path_table(follow_bending(walls, material, kappa), material))
     rests = [at_rest(each, material) for panel in made for each in panel]
     on_knots = {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
     alone = {name: np.stack([rest[name] for rest in rests]) for name in rests[0]}

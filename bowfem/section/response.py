@@ -4,7 +4,7 @@ Positive curvature bends the tip toward the archer: the belly, y > 0, is compres
 Strain ``e0 - curvature y``; moment ``- int stress y dA``, about the middle of the thickness.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -64,8 +64,11 @@ class SectionResponse:
         Distance across the middles of belly and back, outside to outside, m; less than belly
         plus back where the faces cave in.
     crosswise_strain : ndarray, shape (..., n_k)
-        Largest bending strain of the wall's surface round the section, from its change of
-        curvature; zero for a section that keeps its outline.
+        Largest strain, by size, of the wall's surface round the section; zero for a section that
+        keeps its outline.
+    crosswise_tension : ndarray, shape (..., n_k)
+        Largest tensile stress round the section, Pa: at the inside of the edges of a curl that is
+        opened, where such curls split.
     axial_stiffness : ndarray, shape (...)
         EA at rest, N.
     shear_stiffness : ndarray, shape (...)
@@ -90,6 +93,7 @@ class SectionResponse:
     back: Array
     loaded_thickness: Array
     crosswise_strain: Array
+    crosswise_tension: Array
     axial_stiffness: Array
     shear_stiffness: Array
     bending_stiffness: Array
@@ -119,6 +123,7 @@ class SectionResponse:
             "belly": length,
             "back": length,
             "loaded_thickness": length,
+            "crosswise_tension": stress,
             "width": length,
             "thickness": length,
             "axial_stiffness": stress * length**2,
@@ -129,6 +134,17 @@ class SectionResponse:
             "mass_per_length": density * length**2,
         }
         return replace(self, **{name: getattr(self, name) * by for name, by in factors.items()})
+
+    def mirrored(self) -> "SectionResponse":
+        """Return the same sections seen from the other side: belly and back change places."""
+        turned = {
+            each.name: getattr(self, each.name)[..., ::-1]
+            for each in fields(self)
+            if getattr(self, each.name).ndim == self.curvature.ndim
+        }
+        turned |= {"belly": turned["back"], "back": turned["belly"]}
+        turned |= {name: -turned[name] for name in ("curvature", "moment")}
+        return replace(self, **turned)
 
     @property
     def limit(self) -> Array:
@@ -314,6 +330,7 @@ def section_response(
         back=fibre,
         loaded_thickness=np.full(n, outline.thickness),
         crosswise_strain=np.zeros(n),
+        crosswise_tension=np.zeros(n),
         **at_rest(outline, material),
     )
 

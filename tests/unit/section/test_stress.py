@@ -16,7 +16,6 @@ from bowfem.section import (
     circle,
     fibre_stress,
     moment_curvature,
-    ovalising_response,
     pressed,
     residual_curvature,
     section_response,
@@ -111,7 +110,9 @@ def test_wall_stress_adds_up_to_force_and_moment(outline, ovalise, force, natura
     moment = -np.sum(found.longitudinal * found.y * found.area)
     assert moment == pytest.approx(found.moment, rel=1e-6)
     assert np.sum(found.area) == pytest.approx(outline.area, rel=1e-10)
-    np.testing.assert_allclose(found.longitudinal, RIGID_PVC.stress(found.strain), rtol=1e-12)
+    if not ovalise:  # else the stress across has its part in it
+        along = RIGID_PVC.stress(found.strain)
+        np.testing.assert_allclose(found.longitudinal, along, rtol=1e-9, atol=1e-3)
 
 
 @OUTLINES
@@ -147,23 +148,57 @@ def test_curled_limb_has_winklers_stress(share):
     assert np.max(np.abs(found.longitudinal)) > (1.0 + 0.5 * share) * plain
 
 
-def test_crosswise_stress_is_the_walls_bending():
-    # a beam strip of the wall carries E t^3 / (12 (1 - nu^2)) times its change of curvature: the
-    # stress through it has no force and that couple; von Mises by hand at one surface point
-    outline = pressed(PIPE, 9e-3)
-    found = wall_stress(outline, RIGID_PVC, 5.0)
-    table = ovalising_response(outline, RIGID_PVC, max_strain=5.0 * outline.fibre, n=5)
-    worst = np.max(np.abs(found.crosswise[:, [0, -1]]))
-    strain = worst * (1.0 - 0.4**2) / 2.9e9
-    assert strain == pytest.approx(table.crosswise_strain[-1], rel=1e-3)
-    np.testing.assert_allclose(found.crosswise[:, 0], -found.crosswise[:, -1], rtol=1e-12)
-    i = np.argmax(np.abs(found.crosswise[:, -1]))
-    along, across = found.longitudinal[i, -1], found.crosswise[i, -1]
-    principal = along + 0.4 * across, across, 0.0
-    pairs = ((0, 1), (1, 2), (2, 0))
-    mises = math.sqrt(0.5 * sum((principal[a] - principal[b]) ** 2 for a, b in pairs))
-    assert found.equivalent[i, -1] == pytest.approx(mises, rel=1e-12)
-    assert found.y[-1, -1] - found.y[0, -1] == pytest.approx(table.loaded_thickness[-1], rel=1e-5)
+def test_crosswise_stress_has_no_force_and_is_that_of_a_curved_bar():
+    """Elastic: through the wall no force; at the edge the strains of Winkler's curved bar.
+
+    ``(z - z_n) / (1 + z b)`` with ``z_n`` such that its integral is zero (Timoshenko, Strength of
+    Materials II, M), over ``z`` of a thin wall: 1.47 on the inside of a 12 mm edge.
+    """
+    outline = pressed(Pipe(26.67e-3, 3.1242e-3), 12e-3)
+    found = wall_stress(outline, Linear(2.9e9, poisson=0.4), 4.0)
+    inside = slice(1, -1)
+    t, node = outline.wall, np.polynomial.legendre.leggauss(8)
+    hoop = found.crosswise[:, inside]
+    force = hoop @ node[1] / 2.0
+    np.testing.assert_allclose(force, 0.0, atol=1e-9 * np.max(np.abs(hoop)))
+    i = int(np.argmin(np.abs(found.arc - 0.5 * found.arc[-1])))
+    b = float(np.max(np.abs(outline.curvature)))  # sharpest at the middle of the edge
+    neutral = t / math.log((1 + b * t / 2) / (1 - b * t / 2)) - 1 / b
+    factor = (0.5 * t + neutral) / (0.5 * t) / (1.0 - 0.5 * t * b)
+    assert factor == pytest.approx(1.47, abs=0.02)
+    middle = 0.5 * (found.crosswise_strain[i, 0] + found.crosswise_strain[i, -1])
+    thin = 0.5 * (found.crosswise_strain[i, -1] - found.crosswise_strain[i, 0])
+    assert abs(found.crosswise_strain[i, 0]) > 1.2 * abs(thin) > 0.0 and middle != 0.0
+
+
+def test_edge_of_a_straight_and_an_opened_section_against_a_solid_model():
+    """Hoop stress at the inner edge and greatest von Mises, elastic, 12 mm: by CalculiX 2.20, D.
+
+    The solid model's stress is that on the loaded area, this one that on the formed: a few per
+    cent apart at these strains.
+    """
+    outline, law = pressed(Pipe(26.67e-3, 3.1242e-3), 12e-3), Linear(2.9e9, poisson=0.4)
+    for natural, share, hoop, mises in (
+        (0.0, 0.03, -68e6, 88.0e6),
+        (1 / 0.062, -0.01, 43.6e6, 37.9e6),
+        (1 / 0.062, -0.02, 84.5e6, 73.6e6),
+        (1 / 0.062, -0.03, 120e6, 105e6),
+    ):
+        found = wall_stress(outline, law, share / 6e-3, natural_curvature=natural)
+        edge = np.abs(found.arc / found.arc[-1] - 0.5) < 0.25
+        inner = found.crosswise[edge, 0]
+        worst = inner[np.argmax(np.abs(inner))]
+        assert worst == pytest.approx(hoop, rel=0.07)
+        assert np.max(found.equivalent) == pytest.approx(mises, rel=0.07)
+
+
+def test_equivalent_stress_is_von_mises():
+    found = wall_stress(pressed(PIPE, 9e-3), Linear(2.9e9), 3.0)
+    # elastic, in plane stress: along the limb nu times the stress across is added
+    along = 2.9e9 * found.strain
+    outer = found.crosswise[:, -1]
+    middle = np.argmin(np.abs(outer))  # where the wall is hardly bent, stress is along alone
+    assert found.equivalent[middle, -1] == pytest.approx(abs(along[middle, -1]), rel=0.05)
 
 
 def test_what_stays_after_yield_is_that_of_the_thin_tube(cases):
