@@ -47,12 +47,13 @@ SHAPES = {
 @pytest.mark.parametrize("name", SHAPES)
 def test_walks_and_keeps_the_energy(name):
     # first law; what is left is the quadrature of the draw curve through lift-off
-    found = walk(SHAPES[name], step=0.004)
+    found = walk(SHAPES[name], step=0.004, refine=2)
     assert found.ending is Ending.COMPLETE
     assert found.energy_at(found.draw[-1]) == pytest.approx(found.energy[-1], rel=1e-5)
-    fine = walk(SHAPES[name], step=0.04, refine=2)
+    fine = walk(SHAPES[name], step=0.04, refine=4)
     force = [found.weight_at(draw) for draw in fine.draw[1:]]
-    np.testing.assert_allclose(force, fine.force[1:], rtol=5e-4)  # the mesh
+    # the mesh; where the string lifts off a curl as the draw begins, somewhat more
+    np.testing.assert_allclose(force, fine.force[1:], rtol=1e-3)
 
 
 @pytest.mark.parametrize("name", SHAPES)
@@ -123,7 +124,8 @@ def test_wrapped_curl_carries_the_strings_offset_alone(name, offset):
     if offset is not None:  # and the wrapped curl turns back by the little that M ds / EI says
         EI = LimbModel.from_design(SHAPES[name]).rod.EI.ravel()[on]
         turned = limb.angle[0, 1:-1][on] - limb.unbraced_angle[1:-1][on]
-        bend = tension * offset * np.ptp(s[on]) / EI.mean()
+        # beyond the bend the limb is straight, and stiffer
+        bend = tension * offset * np.trapezoid(1.0 / EI, s[on])
         assert np.ptp(turned) == pytest.approx(bend, rel=0.01)
 
 

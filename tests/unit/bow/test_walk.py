@@ -221,7 +221,7 @@ def test_share_of_the_fold_is_that_of_the_sections_own_limit(wagtail):
 
 
 def test_fold_is_foretold_by_the_walk_that_stops_short_of_it():
-    near, past = walk(notched(), 26 * INCH), walk(notched(), 32 * INCH)
+    near, past = walk(notched(), 18 * INCH), walk(notched(), 32 * INCH)
     assert (
         near.ending is Ending.COMPLETE and near.gives_way is not None and past.gives_way is not None
     )

@@ -16,6 +16,8 @@ from bowfem.errors import ConvergenceError
 from bowfem.findings.tuning import Tuning
 from bowfem.rod import Settings, clamp, pull, rest_length
 
+#: A material that does not yield, or these bows would fold first.
+ELASTIC = {"material.law": "linear", "material.modulus": "2.9 GPa"}
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
 INCH = 0.0254
 TIGHT = Settings(tolerance=1e-13)
@@ -309,7 +311,9 @@ def test_unstable_balance_is_told():
     assert states is None and ended is Ending.TURNS_OVER
 
 
-@pytest.mark.parametrize(("design", "stands"), [(example("wagtail"), True), (bow(11, 144), False)])
+@pytest.mark.parametrize(
+    ("design", "stands"), [(example("wagtail"), True), (bow(11, 144).with_values(ELASTIC), False)]
+)
 def test_a_braced_bow_stands_at_the_least_of_its_energy(design, stands):
     # both halves solved apart, with the nock point moved along the bow: one limb gains what the
     # other loses, to the first order; what is left tells whether they stand
@@ -337,7 +341,7 @@ def test_random_bows_of_two_limbs_are_refused_with_a_reason(number):
 
 
 def test_one_limb_gives_way_to_the_other():
-    found = walk(bow(2, 328))
+    found = walk(bow(2, 328).with_values(ELASTIC))
     assert found.ending is Ending.TURNS_OVER and found.gives_way is not None
     assert f"the {found.gives_way.side.value} limb" in found.message
 

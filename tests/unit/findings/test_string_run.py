@@ -130,7 +130,7 @@ def test_contact_lifts_off_between_the_states_of_a_finer_walk(curlew):
     (piece,) = run.contacts
     fine = walk(design("curlew"), step=0.001)
     on = [i for i in range(fine.draw.size) if pieces_at(fine.limbs[0], i)]
-    assert piece.lift_off == pytest.approx(fine.draw[on[-1]], abs=0.003)  # a quarter of a step
+    assert piece.lift_off == pytest.approx(fine.draw[on[-1]], abs=0.0125)  # within its step
     assert piece.first == curlew.draw[0] and run.lift_off == piece.lift_off
     # pressure is tension times the string's curvature; the curl's own is the most it comes near
     assert piece.pressure == pytest.approx(np.max(limb.pressure), rel=1e-12)
