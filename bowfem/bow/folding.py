@@ -45,6 +45,20 @@ def bending_share(model: LimbModel, bending: Array) -> Array:
     return np.maximum(bending / reach[..., 1], -bending / reach[..., 0])
 
 
+def moment_share(model: LimbModel, moment: Array) -> Array:
+    """Return moment over the most that each section carries, before it folds or its law ends.
+
+    Parameters
+    ----------
+    model : LimbModel
+        The limb.
+    moment : ndarray, shape (n, n_elements, 4)
+        At the stations, N m.
+    """
+    most = model.sections.moment_limit.reshape(*moment.shape[1:], 2)
+    return np.maximum(moment / most[..., 1], -moment / most[..., 0])
+
+
 def worst_station(model: LimbModel, path: Path) -> tuple[float, float, Ending]:
     """Return share, station, m, and how it gives way, of the section nearest to doing so."""
     share = bending_share(model, path.bending[-1:])[0].ravel()

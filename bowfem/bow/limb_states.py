@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.folding import bending_share
+from bowfem.bow.folding import bending_share, moment_share
 from bowfem.bow.limb_model import LimbModel
 from bowfem.bow.string_path import clearance, string_line
 from bowfem.design import Side
 from bowfem.rod import Path, ends
-from bowfem.section import Law, fibre_stress
+from bowfem.section import Law, fibre_stress, read_on_knots
 
 Array = NDArray[np.float64]
 
@@ -53,7 +53,13 @@ class LimbStates:
     yield_share : ndarray, shape (n, m)
         Largest strain over the yield strain of its sign.
     fold_share : ndarray, shape (n, m)
-        Bending over that at which the section folds (or its law ends).
+        Change of curvature over that at which the section's moment peaks and it folds (or its law
+        ends): how much further it can be bent.
+    moment_share : ndarray, shape (n, m)
+        Moment over that peak: how much more the section can carry. Near a fold it is the larger,
+        since there the moment hardly rises.
+    crosswise_tension : ndarray, shape (n, m)
+        Largest tensile stress round the section of the bow's own pipe, Pa.
     contact : ndarray, shape (n, 6, 2)
         Stations of the outer and inner end of each piece of string contact, m; nan where unused.
     pressure : ndarray, shape (n, m)
@@ -86,6 +92,8 @@ class LimbStates:
     stress_back: Array
     yield_share: Array
     fold_share: Array
+    moment_share: Array
+    crosswise_tension: Array
     contact: Array
     pressure: Array
     clearance: Array
@@ -140,6 +148,8 @@ class LimbStates:
             stress_back=along(stress.stress_back),
             yield_share=along(np.maximum(stress.strain_share_belly, stress.strain_share_back)),
             fold_share=along(bending_share(model, path.bending)),
+            moment_share=along(moment_share(model, path.moment)),
+            crosswise_tension=along(read_on_knots(model.sections, "crosswise_tension", bending)),
             contact=path.contact,
             pressure=along(path.pressure),
             clearance=clearance(surface, line),

@@ -3,8 +3,14 @@ from bowfem.findings.bending import (
     hot_spot_table as hot_spot_table,
     hot_spots as hot_spots,
 )
+from bowfem.findings.crease import (
+    Crease as Crease,
+)
 from bowfem.findings.draws import (
     draw_table as draw_table,
+)
+from bowfem.findings.edge import (
+    EdgeTension as EdgeTension,
 )
 from bowfem.findings.findings import (
     Findings as Findings,

@@ -17,7 +17,9 @@ from bowfem.findings.bending import (
     hot_spots,
     yield_warning,
 )
+from bowfem.findings.crease import Crease, crease_line, crease_warning
 from bowfem.findings.draws import draw_lines
+from bowfem.findings.edge import EdgeTension, edge_line, edge_warning
 from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
 from bowfem.findings.making import making_lines, string_warning
@@ -41,6 +43,10 @@ class Findings:
         Where the limbs are worked hardest, hardest first.
     hinge : Hinge
         Where a limb bends most against its neighbourhood, at the last draw.
+    edge : EdgeTension
+        Where the wall is pulled across hardest.
+    crease : Crease
+        Where the fade runs into the flat, on the face nearest to yield.
     run : StringRun
         Where the string runs.
     loops : tuple of Loop
@@ -62,6 +68,8 @@ class Findings:
     walk: Walk
     hot_spots: tuple[HotSpot, ...]
     hinge: Hinge
+    edge: EdgeTension
+    crease: Crease
     run: StringRun
     loops: tuple[Loop, ...]
     bridges: tuple[Bridge, ...]
@@ -81,6 +89,8 @@ class Findings:
             walk=walk,
             hot_spots=tuple(hot_spots(walk)),
             hinge=hinge(walk),
+            edge=EdgeTension.from_walk(walk),
+            crease=Crease.from_walk(walk),
             run=StringRun.from_walk(walk),
             loops=loops,
             bridges=bridges(walk),
@@ -100,6 +110,8 @@ class Findings:
             reserve_line(self.walk),
             hinge_line(self.hinge),
             *hot_spot_lines(self.walk, self.hot_spots),
+            edge_line(self.walk, self.edge),
+            crease_line(self.walk, self.crease),
             follow_line(self.follow, self.tuning is None),
             *run_lines(self.walk, self.run),
             *fit_lines(self.loops, self.bridges),
@@ -115,6 +127,8 @@ class Findings:
         return (
             *reserve_warnings(self.walk),
             *yield_warning(self.walk, self.hot_spots),
+            *crease_warning(self.walk, self.crease),
+            *edge_warning(self.walk, self.edge),
             *hinge_warning(self.hinge),
             *string_warning(self.walk),
             *parcel_warning(self.walk, self.lengths),

@@ -12,20 +12,26 @@ RESERVE = 0.1
 
 
 def fold_share(walk: Walk) -> float:
-    """Return the largest bending over that at which its section folds, at the last draw."""
+    """Return the largest change of curvature over that at which its section folds, last draw."""
     return max(float(np.max(limb.fold_share[-1])) for limb in walk.limbs)
 
 
 def reserve_line(walk: Walk) -> Line:
     """Say how far the sections are bent, and where and at which draw a limb gives way."""
+    carried = max(float(np.max(limb.moment_share[-1])) for limb in walk.limbs)
     share = Figure("fold_share", fold_share(walk), "share")
-    words = "bending reaches {fold_share:.0} of the section's limit; "
+    load = Figure("moment_share", carried, "share")
+    words = (
+        "sections are bent to {fold_share:.0} of the curvature at which they fold, and carry "
+        "{moment_share:.0} of what they can; "
+    )
     found = walk.gives_way
     if found is None:
         names = ("draw", "s", "limb", "how")
         unknown = [Figure(f"gives_way_{name}", None) for name in names[2:]]
         figures = (
             share,
+            load,
             DrawLength.of(walk, None, "gives_way"),
             Figure("gives_way_s", np.nan, "length"),
             *unknown,
@@ -34,6 +40,7 @@ def reserve_line(walk: Walk) -> Line:
         return Line("reserve", words, figures, 90)
     figures = (
         share,
+        load,
         DrawLength.of(walk, found.draw, "gives_way"),
         Place("gives_way_s", found.s, side=found.side),
         side_figure(found.side, "gives_way_limb"),

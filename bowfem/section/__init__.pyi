@@ -14,6 +14,10 @@ from bowfem.section.curled import (
 from bowfem.section.dangers import (
     PVC_DANGERS as PVC_DANGERS,
 )
+from bowfem.section.fade import (
+    FadeFactor as FadeFactor,
+    fade_factor as fade_factor,
+)
 from bowfem.section.family import (
     SectionFamily as SectionFamily,
     blend as blend,
@@ -69,6 +73,7 @@ from bowfem.section.stress import (
     FibreStress as FibreStress,
     WallStress as WallStress,
     fibre_stress as fibre_stress,
+    read_on_knots as read_on_knots,
     residual_curvature as residual_curvature,
     wall_stress as wall_stress,
 )

@@ -164,6 +164,20 @@ class SectionResponse:
             peak = k0 + (k1 - k0) * t0 / (t0 - t1)
         return np.where(np.any(falls, axis=-1), peak, np.nan)
 
+    @property
+    def moment_limit(self) -> Array:
+        """Largest moment before the section folds or its table ends, N m, shape (..., 2).
+
+        Bent negatively and positively, both positive: the moment at `limit`, of the section and of
+        it seen from the other side.
+        """
+
+        def most(one: SectionResponse) -> Array:
+            within = one.curvature <= np.where(np.isnan(one.limit), np.inf, one.limit)[..., None]
+            return np.max(np.where(within, one.moment, -np.inf), axis=-1)
+
+        return np.stack([most(self.mirrored()), most(self)], axis=-1)
+
 
 def moment_curvature(
     outline: Outline, material: Law, curvatures: ArrayLike, axial_force: float = 0.0

@@ -110,6 +110,27 @@ def _inside(response: SectionResponse, curvature: ArrayLike) -> Array:
     return kappa
 
 
+def read_on_knots(response: SectionResponse, name: str, curvature: ArrayLike) -> Array:
+    """Read one of the tables of sections at curvatures, by a local cubic.
+
+    Parameters
+    ----------
+    response : SectionResponse
+        Sections at the m stations, or a single one.
+    name : str
+        A field of `SectionResponse` that lives on the curvature knots.
+    curvature : array_like, shape (..., m)
+        Changes of curvature from the formed shape, 1/m; for a single section, shape (...).
+
+    Raises
+    ------
+    InputError
+        When a curvature lies outside the knots of its section, or shapes don't fit.
+    """
+    kappa = _inside(response, curvature)
+    return _reader(response.curvature, kappa)(getattr(response, name))
+
+
 def residual_curvature(response: SectionResponse, curvature: ArrayLike) -> Array:
     """Return the curvature that stays when a section bent to a curvature is let go, 1/m.
 

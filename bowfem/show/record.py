@@ -47,6 +47,8 @@ STATES_AND_STATIONS = {
     "stress_back": "stress",
     "yield_share": "share",
     "fold_share": "share",
+    "moment_share": "share",
+    "crosswise_tension": "stress",
     "pressure": "spring_rate",
     "clearance": "length",
 }
