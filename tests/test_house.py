@@ -192,7 +192,7 @@ def test_no_room_is_overgrown(root):
         for room in (*ROOMS, "cli", "_kernels")
     }
     parts = ("text", "plot", "page", "body")  # show is a wing of four rooms
-    whole = sum(lines.values())
+    whole = sum(len(path.read_text().splitlines()) for path in (root / "bowfem").rglob("*.py"))
     lines |= {
         f"show.{part}": sum(
             len(path.read_text().splitlines())

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 
 from benchmarks.cases import Array, Case, columns, reference
-from bowfem.section import Pipe, press
+from benchmarks.pressing import press
+from bowfem.section import Pipe
 
 ROWS = columns(reference("09", "ring_parallel_plates_table"))
 PIPE = Pipe(26.67e-3, 2.87e-3)

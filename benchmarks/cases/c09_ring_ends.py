@@ -5,7 +5,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case, reference
-from bowfem.section import Pipe, onset_thickness, press, pressed
+from benchmarks.pressing import press
+from bowfem.section import Pipe, onset_thickness, pressed
 
 SMALL, SIDES = reference("09", "ring_small_load"), reference("09", "flat_plates_constants")
 PIPE = Pipe(26.67e-3, 2.87e-3)

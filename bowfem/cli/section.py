@@ -15,7 +15,8 @@ Two ways to name it:
 
 "lost by flattening" is what the moment falls short of a section that kept its outline; the surface
 strain is that of such a section. "crosswise" is the wall bending round the section as the faces
-come together. A section folds where its moment peaks.
+come together, and at the inside of its edges. A section folds where its moment peaks. A curl
+(--radius) is softer than a straight limb from the start; a negative strain opens it.
 """
 
 
@@ -35,6 +36,9 @@ def add(commands: Any) -> None:
     section.add_argument("--at", metavar="LENGTH", help="its station, from the bow's centre")
     section.add_argument("--pipe", metavar="SIZE", help="instead: a pipe, by its published size")
     section.add_argument("--thickness", metavar="LENGTH", help="pressed to this, outside")
+    section.add_argument(
+        "--radius", metavar="LENGTH", help="formed to a curl of this radius, of its middle"
+    )
     section.add_argument("--edge-on", action="store_true", help="standing on its edge")
     section.add_argument(
         "--strain", metavar="SHARE", default="2 %", help="bent to this at the surface (2 %%)"
@@ -68,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
                 RIGID_PVC,
                 parse(args.strain, "share", "--strain"),
                 edge_on=args.edge_on,
+                radius=None if args.radius is None else parse(args.radius, "length", "--radius"),
             )
         else:
             from bowfem.design import Design
@@ -75,7 +80,8 @@ def run(args: argparse.Namespace) -> int:
             design, at = Design.from_file(args.design), parse(args.at, "length", "--at")
             state = SectionState.from_walk(walked(design), at)
     except InputError as error:  # the option, as it was written, for the library's own name
-        named = {"s": "at", "strain": "strain", "thickness": "thickness"}.get(error.key)
+        named = {key: key for key in ("strain", "thickness", "radius")} | {"s": "at"}
+        named = named.get(error.key)
         if named is None:
             raise
         raise InputError(f"--{named}", getattr(args, named), error.allowed) from None

@@ -109,16 +109,25 @@ class SectionState:
 
     @classmethod
     def from_pipe(
-        cls, pipe: Pipe, thickness: float, material: Law, strain: float, *, edge_on: bool = False
+        cls,
+        pipe: Pipe,
+        thickness: float,
+        material: Law,
+        strain: float,
+        *,
+        edge_on: bool = False,
+        radius: float | None = None,
     ) -> SectionState:
         """Show a pipe pressed to a thickness, m, bent until its surface strains this much.
 
-        The strain is that of a section that keeps its outline.
+        The strain is that of a section that keeps its outline. With a radius, m, the limb was
+        formed to a curl, of its middle: a positive strain closes it, a negative one opens it.
 
         Raises
         ------
         InputError
-            The pipe cannot be pressed to that thickness, or the strain is beyond the law's range.
+            The pipe cannot be pressed to that thickness, the strain is beyond the law's range, or
+            the section does not fit into the curl.
         """
         if not abs(strain) <= MAX_STRAIN:
             allowed = f"between {-100.0 * MAX_STRAIN:g} and {100.0 * MAX_STRAIN:g} %"
@@ -126,7 +135,17 @@ class SectionState:
         outline = pressed(pipe, thickness)
         outline = outline.turned() if edge_on else outline
         title = f"bent to {100.0 * strain:g} % at the surface"
-        return cls.solved(title, outline, pipe, material, strain / outline.fibre)
+        natural = 0.0
+        if radius is not None:
+            if not radius > outline.fibre:
+                allowed = f"above {outline.fibre:.6g} m, half the thickness in the bend"
+                raise InputError("radius", f"{radius:g} m", allowed)
+            natural = 1.0 / radius
+            way = "opened" if strain < 0.0 else "closed"
+            title = f"curl {way} to {100.0 * abs(strain):g} % at the surface"
+        return cls.solved(
+            title, outline, pipe, material, strain / outline.fibre, natural_curvature=natural
+        )
 
     @classmethod
     def from_walk(cls, walk: Walk, s: float, side: Side | None = None) -> SectionState:

@@ -59,10 +59,6 @@ from bowfem.section.plastics import (
     Plastic as Plastic,
     plastic as plastic,
 )
-from bowfem.section.pressing import (
-    Pressing as Pressing,
-    press as press,
-)
 from bowfem.section.response import (
     BendingCurve as BendingCurve,
     SectionResponse as SectionResponse,

@@ -24,6 +24,10 @@ def strain_table(state: SectionState, system: System) -> str:
     folds = float(found.limit)
     kappa = STRAINS / state.outline.fibre
     kappa = kappa[kappa <= (end if np.isnan(folds) else folds)]
+    if state.natural_curvature:  # opened, too
+        opens = float(found.mirrored().limit)
+        back = STRAINS / state.outline.fibre
+        kappa = np.concatenate([-back[back <= (end if np.isnan(opens) else opens)][::-1], kappa])
 
     def read(knots: Array, values: Array) -> Array:
         return np.interp(kappa, knots, values)
@@ -51,7 +55,7 @@ def strain_table(state: SectionState, system: System) -> str:
     if np.isnan(folds):
         text = f"No fold up to {100.0 * end * state.outline.fibre:.0f} % at the surface."
     else:
-        peak = show(float(np.max(found.moment)), "moment", system, 3)
+        peak = show(float(found.moment_limit[1]), "moment", system, 3)
         text = (
             f"Folds at {show(folds, 'curvature', system, 3)}, "
             f"{100.0 * folds * state.outline.fibre:.1f} % at the surface, under {peak}."
@@ -107,6 +111,16 @@ def section_report(state: SectionState, system: System) -> str:
             f"{value(outline.second_moment_strong, 'second_moment')} sideways",
         ),
         ("torsion", value(outline.torsion_constant, "second_moment")),
+        *(
+            [
+                (
+                    "formed",
+                    f"to a curl of {value(1.0 / abs(state.natural_curvature), 'length')} radius",
+                )
+            ]
+            if state.natural_curvature
+            else []
+        ),
         ("EI at rest", value(float(found.bending_stiffness), "bending_stiffness")),
         ("mass", value(float(found.mass_per_length), "mass_per_length")),
     ]

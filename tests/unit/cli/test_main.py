@@ -243,6 +243,18 @@ def test_a_name_the_terminal_cannot_show(tmp_path):
     assert done.stdout.startswith("Bachstelze ?: reached")
 
 
+def test_section_of_a_curl(capsys):
+    words = ["section", "--pipe", "3/4 in Sch 40", "--thickness", "0.3 in", "--radius", "3.65 in"]
+    assert main([*words, "--strain=-2 %"]) == 0
+    opened = capsys.readouterr().out
+    assert "formed" in opened and "3.65 in radius" in opened and "curl opened to 2 %" in opened
+    # rows of both senses, and softer than the straight limb
+    assert "-2.0" in opened
+    for bad in ("0.1 in", "-3 in", "three"):
+        assert main([*words[:-1], bad]) == 2
+        assert "--radius" in capsys.readouterr().err
+
+
 def test_section_of_a_design_and_of_a_pipe(tmp_path, capsys):
     assert main(["section", WAGTAIL, "--at", "4.7 in", "--out", str(tmp_path)]) == 0
     said = capsys.readouterr().out

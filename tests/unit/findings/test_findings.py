@@ -122,7 +122,9 @@ def test_a_narrow_place_is_found(wagtail):
 
 def test_no_warning_within_yield(found, findings):
     assert np.max(found.yield_share) < 1.0
-    assert findings(found).warnings == ()
+    # but for the places that single sections know nothing of: the fade's end, a curl's edge
+    told = [warned.text("us") for warned in findings(found).warnings]
+    assert all(text.startswith(("A crease is likely", "Pulled across")) for text in told)
 
 
 def test_warnings_of_a_limb_that_gives_way(giving_way, findings):

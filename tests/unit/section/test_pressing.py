@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from benchmarks.pressing import press
 from bowfem.errors import InputError
-from bowfem.section import Pipe, onset_thickness, press, pressed
+from bowfem.section import Pipe, onset_thickness, pressed
 
 PIPE = Pipe(26.67e-3, 2.87e-3)
 RADIUS = 0.5 * PIPE.mid_diameter
