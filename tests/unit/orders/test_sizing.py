@@ -41,7 +41,7 @@ def test_two_limbs(wagtail):
 
 def test_mildest(wagtail):
     """No bow of the same weight nearby is milder: look round the bow found in all directions."""
-    found = size(wagtail, 40 * POUND, FREE)
+    found = size(wagtail.with_value("limb.marks.1.thickness", "24 mm"), 40 * POUND, FREE)
     assert found.met
     peak = float(np.max(found.walk.yield_share))
     assert peak < float(np.max(found.first.yield_share))
@@ -82,10 +82,11 @@ def test_out_of_reach_gives_the_nearest_and_why(wagtail):
 
 def test_fold_margin(wagtail):
     free = {"limb.marks.1.thickness": (0.010, 0.0253)}
-    most = Margins(fold_share=0.3, yield_share=1.5)
+    most = Margins(fold_share=0.36, yield_share=1.5)
     found = size(wagtail, 60 * POUND, free, most)
     share = max(float(np.max(limb.fold_share)) for limb in found.walk.limbs)
-    assert share == pytest.approx(0.3, abs=2e-3) or share < 0.3
+    assert share <= 0.36 + 1e-4
+    assert not found.met or share == pytest.approx(0.36, abs=2e-3)
     assert any("folding" in text for text in found.binding) or not found.met
 
 

@@ -33,7 +33,8 @@ def alone(plan):
 def test_each_bow_is_its_walk(plan, alone):
     """Every seventh bow, walked from scratch with sections of its own, weighs the same.
 
-    The tolerance is that of sections interpolated between solved ones, as `Study.error` measures.
+    The tolerance is that of sections interpolated between solved ones; `Study.error` measures it
+    at the middle of the spreads, and the ends of the spreads have some times as much.
     """
     assert alone.solved.all() and 0.0 < alone.error < 1e-5
     for index in range(0, plan.size, 7):
@@ -46,7 +47,7 @@ def test_each_bow_is_its_walk(plan, alone):
                 for name in ("weight", "energy", "yield_share", "string_length")
             ],
         ]
-        np.testing.assert_allclose(got, want, rtol=1e-5)
+        np.testing.assert_allclose(got, want, rtol=5e-5)
     assert alone.middle[0] == pytest.approx(walk(plan.design).force[-1], rel=1e-6)
 
 

@@ -132,9 +132,9 @@ def test_family_is_the_direct_solution(family):
         "belly": 1e-4,
         "back": 1e-4,
         "loaded_thickness": 1e-4,
-        "crosswise_strain": 2e-3,
-        # the place of the largest jumps from point to point
-        "crosswise_tension": 5e-2,
+        # the place of the largest jumps from point to point, and the wall yields there
+        "crosswise_strain": 7e-3,
+        "crosswise_tension": 6e-2,
     }
     touching = {
         "moment": 1e-3,
