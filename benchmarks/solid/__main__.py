@@ -14,7 +14,7 @@ import sys
 import time
 
 from benchmarks.solid import fades
-from benchmarks.solid.cases import CASES, own_peak, peak, run
+from benchmarks.solid.cases import CASES, YIELDING, own_peak, peak, peaks_seen, run
 from benchmarks.solid.ccx import FailedError, NotInstalledError, version
 from benchmarks.solid.stored import store, stored
 
@@ -30,7 +30,7 @@ def show_slice(case, found) -> None:
         for solid, mine in ((row["moment"], own), (row["hoop"], hoop), (row["mises"], mises)):
             cells.append(f"{solid:9.3f} {mine:8.3f} {100 * (mine / solid - 1):6.1f}")
         print(" ".join(cells))
-    if case.law == "yielding" and case.sense > 0 and not case.radius:
+    if case.law == YIELDING and peaks_seen(case):
         (top, at), (own, where) = peak(found["rows"]), own_peak(case)
         print(f"  peak {top:.2f} N m at {100 * at:.2f} %, own {own:.2f} at {100 * where:.2f} %")
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from benchmarks.solid.ccx import FailedError
 from benchmarks.solid.slice import Bent, Plastic, bend
+from benchmarks.solid.stored import stored
 from bowfem.section import (
     Law,
     Linear,
@@ -89,6 +90,10 @@ class Slice:
             layers=layers,
         )
 
+    def stored(self) -> list[dict]:
+        """Return what is stored of the solid model, a row a strain."""
+        return stored()["slices"][self.name]["rows"]
+
     @property
     def table(self) -> SectionResponse:
         """The project's own law of the section."""
@@ -162,6 +167,25 @@ CASES = (
     Slice(L, 11.0, 0, 1, YIELDING, PEAK, held_back=True),
     Slice(S, 9.0, 0, 1, YIELDING, PEAK, held_back=True),
 )
+
+
+def of(law: str, *, curled: bool) -> list[Slice]:
+    """Return the slices of a law, straight or curled."""
+    return [case for case in CASES if case.law == law and bool(case.radius) == curled]
+
+
+def moments(case: Slice) -> tuple[np.ndarray, np.ndarray]:
+    """Return moments of the solid and own ones, N m, up to the solid's largest."""
+    rows = case.stored()
+    last = int(np.argmax([abs(row["moment"]) for row in rows])) + 1
+    own = [case.moment(row["strain"]) for row in rows[:last]]
+    return np.array([row["moment"] for row in rows[:last]]), np.array(own)
+
+
+def peaks_seen(case: Slice) -> bool:
+    """Return whether the solid was bent past its peak."""
+    size = [abs(row["moment"]) for row in case.stored()]
+    return len(size) > 2 and int(np.argmax(size)) < len(size) - 1
 
 
 def peak(rows: list[dict]) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from benchmarks.solid.ccx import run as run_ccx
 from benchmarks.solid.mesh import Mesh
 from benchmarks.solid.slice import Plastic
 from benchmarks.solid.stored import store, stored
-from bowfem.section import Pipe, fade_factor, pressed
+from bowfem.section import FadeFactor, Pipe, fade_factor, pressed
 from bowfem.section.ring import Ring
 from bowfem.section.wall import sampled
 
@@ -44,6 +44,17 @@ class FadeCase:
         """Its name in the results."""
         ends = "rounded" if self.rounded else "wedge"
         return f"fade {self.pipe} {self.thickness:g} mm over {self.length:g} mm {ends} {self.bump}"
+
+    def own(self) -> FadeFactor:
+        """Return the project's own factors."""
+        diameter, wall = PIPES[self.pipe]
+        return fade_factor(
+            Pipe(1e-3 * diameter, 1e-3 * wall),
+            1e-3 * self.thickness,
+            1e-3 * self.length,
+            rounded=self.rounded,
+            bump=self.bump,
+        )
 
 
 M, L, S = PIPES
@@ -180,14 +191,7 @@ def show(words: list[str], again: bool, keep: bool, about: dict[str, str]) -> No
         if found is None:
             print(f"\n{case.name}: not stored")
             continue
-        diameter, wall = PIPES[case.pipe]
-        own = fade_factor(
-            Pipe(1e-3 * diameter, 1e-3 * wall),
-            1e-3 * case.thickness,
-            1e-3 * case.length,
-            rounded=case.rounded,
-            bump=case.bump,
-        )
+        own = case.own()
         print(f"\n{case.name}{' (held back)' if case.held_back else ''}")
         for face, mine in (("back", own.back), ("belly", own.belly)):
             factor = found[f"{face}_factor"]

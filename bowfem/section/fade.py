@@ -10,7 +10,9 @@ from bowfem.section.outline import onset_thickness
 from bowfem.section.pipe import Pipe
 
 #: Fitted to solid models (D): rise of the stress per kink, its power, share left by rounded ends.
-RISE, POWER, ROUNDED = 2.0, 0.82, 0.58
+RISE, POWER, ROUNDED = 3.19, 1.04, 0.645
+#: Power of thickness over that where flats begin: broad flats give way, the pressed one more (D).
+BACK, BELLY = 0.2, 0.59
 #: Largest departure of the fit from the solid models, as a share of the factor.
 SPREAD = 0.1
 
@@ -53,10 +55,11 @@ def fade_factor(
 
     Notes
     -----
-    ``1 + a (step / length)^p`` with the step of that face: half of what the thickness changes by,
-    all of it on the side of a bump, nothing on the other. The face, stretched over the kink, wants
-    to straighten and bends its wall there. `a`, `p` and the share that rounded ends leave are
-    fitted to elastic solid models (D, ``benchmarks/solid``) of fades 25 to 150 mm long.
+    ``1 + a (step / length)^p (h / h_0)^q`` with the step of that face: half of what the thickness
+    changes by, all of it on the side of a bump, nothing on the other; `h_0` is the thickness at
+    which flats begin. The face, stretched over the kink, wants to straighten and bends its wall
+    there. `a`, `p`, `q` of each face and the share that rounded ends leave are fitted to elastic
+    solid models (D, ``benchmarks/solid``) of fades 25 to 150 mm long.
 
     Examples
     --------
@@ -76,7 +79,11 @@ def fade_factor(
     if bump != "middle" and thickness > onset_thickness(pipe):
         allowed = f"'middle' where nothing is flat, above {onset_thickness(pipe):.6g} m"
         raise InputError("bump", ascii(bump), allowed)
-    step = pipe.outer_diameter - thickness
-    left = ROUNDED if rounded else 1.0
-    back, belly = (1.0 + left * RISE * (share * step / length) ** POWER for share in shares[bump])
+    step = (pipe.outer_diameter - thickness) / length
+    flat = min(thickness / onset_thickness(pipe), 1.0)
+    rise = RISE * (ROUNDED if rounded else 1.0)
+    back, belly = (
+        1.0 + rise * (share * step) ** POWER * flat**give
+        for share, give in zip(shares[bump], (BACK, BELLY), strict=True)
+    )
     return FadeFactor(back, belly, SPREAD)

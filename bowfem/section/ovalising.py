@@ -258,12 +258,12 @@ def tabulate(
     range; all sections of a panel are solved together. Walls of a law that softens may give way
     altogether inside the range, beyond their fold: the tables then end before.
     """
-    for cut in CUTS:
+    for cut in CUTS[:-1]:
         try:
             return _tabulated(pipe, material, shape, turned, cut * max_strain, n, n_thickness)
-        except _Lost as lost:
-            last = lost
-    raise last
+        except _Lost:
+            continue
+    return _tabulated(pipe, material, shape, turned, CUTS[-1] * max_strain, n, n_thickness)
 
 
 def _tabulated(
