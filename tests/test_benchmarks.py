@@ -22,6 +22,7 @@ SMOOTH = {name: case for name, case in CASES.items() if case.coarse}
 #: order, 2, is measured between steps that are small, not infinitely so.
 #: A solid model is 3D; of the ring's pressure four digits are in print.
 ROUGH = {
+    "c12_bimodular_tube": 1e-4,
     "c12_plastic_moment": 1e-3,
     "c12_power_law_steep": 3e-4,
     "c07_ring_under_pressure": 1e-4,
