@@ -1,4 +1,4 @@
-"""Thin tube of a plastic stiffer in compression than in tension, in bending: where it is neutral."""
+"""Thin tube of a plastic stiffer in compression, in bending: where it is neutral."""
 
 from collections.abc import Mapping
 
