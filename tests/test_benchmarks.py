@@ -29,6 +29,7 @@ ROUGH = {
     "c09_torsion": 5e-3,
     "c14_newton": 0.3,
     "c17_solid_straight": 1.5e-2,
+    "c17_solid_torsion": 2e-3,
     "c17_solid_curls": 2.5e-2,
     "c17_solid_yielding": 2.5e-2,
     "c17_solid_fades": 0.1,

@@ -13,7 +13,7 @@ import argparse
 import sys
 import time
 
-from benchmarks.solid import fades
+from benchmarks.solid import fades, torsion
 from benchmarks.solid.cases import CASES, YIELDING, own_peak, peak, peaks_seen, run
 from benchmarks.solid.ccx import FailedError, NotInstalledError, version
 from benchmarks.solid.stored import store, stored
@@ -55,6 +55,7 @@ def main() -> int:
             show_slice(case, found)
             if args.store:
                 store("slices", {case.name: found}, about)
+        torsion.show(args.words, again, args.store, about)
         fades.show(args.words, again, args.store, about)
     except (NotInstalledError, FailedError) as error:
         print(error, file=sys.stderr)
