@@ -2,6 +2,10 @@ from bowfem.orders.calibration import (
     Learned as Learned,
     learn as learn,
 )
+from bowfem.orders.fades import (
+    FadeMove as FadeMove,
+    fade_moves as fade_moves,
+)
 from bowfem.orders.levers import (
     Effect as Effect,
     Levers as Levers,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow import Walk
 from bowfem.design import Design, Side
+from bowfem.orders.fades import FadeMove, fade_moves
 from bowfem.orders.slopes import Lever, sensitivities
 
 Array = NDArray[np.float64]
@@ -86,6 +87,10 @@ class Levers:
         As it is, see `Effect`.
     effects : tuple of Effect
         In the order of `moves`.
+    crease_share : float
+        Strain over yield strain where the fade runs into the flat, as it is.
+    fades : tuple of FadeMove
+        Other ways to make the fade, each walked.
     """
 
     design: Design
@@ -94,6 +99,8 @@ class Levers:
     string_length: float
     brace_height: float
     effects: tuple[Effect, ...]
+    crease_share: float
+    fades: tuple[FadeMove, ...]
 
     @classmethod
     def from_design(cls, design: Design) -> Levers:
@@ -115,7 +122,7 @@ class Levers:
             for move, slope in zip(made, slopes.T, strict=True)
         )
         weight, share, string, brace = (float(x) for x in values)
-        return cls(design, weight, share, string, brace, effects)
+        return cls(design, weight, share, string, brace, effects, *fade_moves(design))
 
 
 def _figures(found: Walk) -> Array:

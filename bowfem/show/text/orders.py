@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from bowfem.design import Number, Quantity
@@ -151,6 +152,30 @@ def levers_report(found: Levers, system: System) -> str:
         f"{show(found.string_length, 'length', system)}, brace "
         f"{show(found.brace_height, 'length', system)}"
     )
-    return "\n\n".join(
-        [f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)]
+    parts = [f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)]
+    if found.fades:
+        parts += _fades(found, signed, system)
+    return "\n\n".join(parts)
+
+
+def _fades(found: Levers, signed: Callable[[float, int], str], system: System) -> list[str]:
+    heads = [
+        ["fade", "weight", "of yield", "crease"],
+        ["", shown_unit("force", system), "points", "% of yield"],
+    ]
+    rows = [["as it is", "", "", f"{100.0 * found.crease_share:.0f}"]] + [
+        [
+            ", ".join(
+                [move.name, *([show(move.amount, "length", system, 2)] if move.amount else [])]
+            ),
+            signed(float(convert(move.weight, "force", system)), 2),
+            signed(100.0 * move.yield_share, 1),
+            f"{100.0 * move.crease_share:.0f}",
+        ]
+        for move in found.fades
+    ]
+    note = (
+        "Each way to make the fade was walked. A crease threatens where the fade runs into the "
+        "flat: the last column is the strain there, with the factor of the fade."
     )
+    return [ruled(heads, rows, left=1), wrapped(note)]
