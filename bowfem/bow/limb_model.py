@@ -27,6 +27,7 @@ from bowfem.section import (
     at_stations,
     blend,
     family_of,
+    gathered,
     nested,
     put_stations,
     solid_rod,
@@ -246,16 +247,16 @@ def _pressed(
     """Return the sections of a pipe, pressed, turned by a share and formed to a curve."""
 
     def sections(turned: bool) -> SectionResponse:
-        found: SectionResponse | None = None
-        for curvature in np.unique(natural):
-            where = natural == curvature
-            family = families(pipe, material, turned=turned, natural_curvature=float(curvature))
-            some = family.at(thickness[where])
-            if found is None:
-                found = stacked(at_stations(some, 0), where.size)
-            found = put_stations(found, where, some)
-        assert found is not None
-        return found
+        formed, which = np.unique(natural, return_inverse=True)
+        return gathered(
+            which,
+            [
+                families(pipe, material, turned=turned, natural_curvature=float(curvature)).at(
+                    thickness[which == number]
+                )
+                for number, curvature in enumerate(formed)
+            ],
+        )
 
     flat = sections(turned=False)
     return blend(flat, sections(turned=True), share) if np.any(share > 0.0) else flat

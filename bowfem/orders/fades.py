@@ -12,7 +12,7 @@ from bowfem.errors import BowfemError
 from bowfem.findings import Crease
 
 #: How much longer a fade is made, m.
-LONGER, LENGTHENED = 10e-3, "longer fade"
+LONGER = 10e-3
 BUMPS = {
     "middle": "bump on both sides",
     "back": "bump on the back",
@@ -34,17 +34,15 @@ class FadeMove:
         Change of peak strain over yield strain, of the sections by themselves.
     crease_share : float
         Strain over yield strain where the fade runs into the flat, with the move.
+    amount : float or None
+        By how much the fade is made longer, m; None of moves that are made or not.
     """
 
     name: str
     weight: float
     yield_share: float
     crease_share: float
-
-    @property
-    def amount(self) -> float | None:
-        """By how much the fade is made longer, m; None where it is not."""
-        return LONGER if self.name == LENGTHENED else None
+    amount: float | None = None
 
 
 def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
@@ -70,16 +68,17 @@ def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
         }
     else:
         longer = {"handle.fade": handle.fade + LONGER}
-    ways: dict[str, dict[str, float | str]] = {LENGTHENED: {**longer}}
+    ways: list[tuple[str, dict[str, float | str], float | None]]
+    ways = [("longer fade", {**longer}, LONGER)]
     if handle.fade_shape != "rounded":
-        ways["rounded ends of the fade"] = {"handle.fade_shape": "rounded"}
-    for bump in BUMPS:
+        ways.append(("rounded ends of the fade", {"handle.fade_shape": "rounded"}, None))
+    for bump, name in BUMPS.items():
         if bump != handle.bump:
-            ways[BUMPS[bump]] = {"handle.bump": bump}
+            ways.append((name, {"handle.bump": bump}, None))
     now = walk(design)
     weight, peak, crease = _read(now)
     found = []
-    for name, values in ways.items():
+    for name, values, amount in ways:
         try:
             changed = walk(design.with_values(values))
         except BowfemError:  # it does not fit, or cannot be braced
@@ -87,7 +86,7 @@ def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
         if changed.draw[-1] < now.draw[-1] - 1e-9:
             continue
         new_weight, new_peak, new_crease = _read(changed)
-        found.append(FadeMove(name, new_weight - weight, new_peak - peak, new_crease))
+        found.append(FadeMove(name, new_weight - weight, new_peak - peak, new_crease, amount))
     return crease, tuple(found)
 
 

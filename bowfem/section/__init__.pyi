@@ -1,5 +1,6 @@
 from bowfem.section.built_up import (
     at_stations as at_stations,
+    gathered as gathered,
     nested as nested,
     put_stations as put_stations,
     solid_rod as solid_rod,

@@ -1,7 +1,10 @@
-"""Checks of single numbers: one clear error, raised before any arithmetic."""
+"""Checks of numbers: one clear error, raised before any arithmetic."""
 
 import math
 from numbers import Real
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
 
@@ -29,3 +32,16 @@ def between(key: str, value: object, low: float, high: float, unit: str = "") ->
     if not low - slack <= number <= high + slack:
         raise InputError(key, value, allowed)
     return min(max(number, low), high)
+
+
+def row_between(
+    key: str, values: ArrayLike, low: float, high: float, unit: str
+) -> tuple[NDArray[np.float64], bool]:
+    """Return values inside a closed range as a row, and whether there was a single one."""
+    wanted = np.asarray(values, dtype=float)
+    slack = 1e-9 * high
+    wrong = ~((wanted >= low - slack) & (wanted <= high + slack))
+    if wanted.ndim > 1 or np.any(wrong):
+        value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else values
+        raise InputError(key, value, f"between {low:.6g} and {high:.6g} {unit}, one row")
+    return np.clip(np.atleast_1d(wanted), low, high), wanted.ndim == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import fields, replace
 
 import numpy as np
@@ -203,6 +204,18 @@ def at_stations(section: SectionResponse, where: NDArray[np.bool_] | int) -> Sec
     return SectionResponse(
         **{each.name: getattr(section, each.name)[where] for each in fields(SectionResponse)}
     )
+
+
+def gathered(which: NDArray[np.intp], parts: Sequence[SectionResponse]) -> SectionResponse:
+    """Put the stations of several stacks in their places: `which` says whose each one is."""
+    found = {}
+    for each in fields(SectionResponse):
+        values = [getattr(part, each.name) for part in parts]
+        whole = np.empty((len(which), *values[0].shape[1:]))
+        for number, part in enumerate(values):
+            whole[which == number] = part
+        found[each.name] = whole
+    return SectionResponse(**found)
 
 
 def put_stations(

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import BowfemError, InputError
-from bowfem.section._checks import finite
+from bowfem.section._checks import finite, row_between
 from bowfem.section._numerics import FourPoint, barycentric, osculating
+from bowfem.section.built_up import at_stations, gathered
 from bowfem.section.family import SectionFamily
 from bowfem.section.material import Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
@@ -87,43 +88,27 @@ class CurledFamily:
         InputError
             Outside twice the wall to the outer diameter, or the section does not fit in the bend.
         """
-        wanted, edges = np.asarray(thickness, dtype=float), self.edges
-        slack = 1e-9 * edges[-1]
-        wrong = ~((wanted >= edges[0] - slack) & (wanted <= edges[-1] + slack))
-        if wanted.ndim > 1 or np.any(wrong):
-            value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else thickness
-            low, high = edges[[0, -1]]
-            raise InputError("thickness", value, f"between {low:.6g} and {high:.6g} m, one row")
-        rows = np.clip(np.atleast_1d(wanted), edges[0], edges[-1])
-        which = np.searchsorted(edges[1:-1], rows)
-        size, parts = abs(self.natural_curvature), {}
-        for number in np.unique(which):
-            low, high = edges[number : number + 2]
-            panel = _panel(self.pipe, self.material, self.shape, self.turned, size, low, high)
-            matrix = barycentric(panel.thicknesses, rows[which == number])
-            parts[number] = {
-                each.name: matrix @ getattr(panel.nodes, each.name)
-                for each in fields(SectionResponse)
-            }
-        found = SectionResponse(
-            **{name: _placed(which, parts, name) for name in next(iter(parts.values()))}
-        )
+        edges = self.edges
+        rows, single = row_between("thickness", thickness, edges[0], edges[-1], "m")
+        panels, which = np.unique(np.searchsorted(edges[1:-1], rows), return_inverse=True)
+        size, parts = abs(self.natural_curvature), []
+        for number, panel in enumerate(panels):
+            solved = _panel(
+                self.pipe, self.material, self.shape, self.turned, size, *edges[panel : panel + 2]
+            )
+            matrix = barycentric(solved.thicknesses, rows[which == number])
+            parts.append(
+                SectionResponse(
+                    **{
+                        each.name: matrix @ getattr(solved.nodes, each.name)
+                        for each in fields(SectionResponse)
+                    }
+                )
+            )
+        found = gathered(which, parts)
         if self.natural_curvature < 0.0:
             found = found.mirrored()
-        if wanted.ndim:
-            return found
-        return SectionResponse(
-            **{each.name: getattr(found, each.name)[0] for each in fields(SectionResponse)}
-        )
-
-
-def _placed(which: NDArray[np.intp], parts: dict[int, dict[str, Array]], name: str) -> Array:
-    """Put the rows of all panels in their places."""
-    first = next(iter(parts.values()))[name]
-    whole = np.empty((len(which), *first.shape[1:]))
-    for number, found in parts.items():
-        whole[which == number] = found[name]
-    return whole
+        return at_stations(found, 0) if single else found
 
 
 @dataclass(frozen=True, eq=False)

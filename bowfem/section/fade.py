@@ -58,8 +58,9 @@ def fade_factor(
     ``1 + a (step / length)^p (h / h_0)^q`` with the step of that face: half of what the thickness
     changes by, all of it on the side of a bump, nothing on the other; `h_0` is the thickness at
     which flats begin. The face, stretched over the kink, wants to straighten and bends its wall
-    there. `a`, `p`, `q` of each face and the share that rounded ends leave are fitted to elastic
-    solid models (D, ``benchmarks/solid``) of fades 25 to 150 mm long.
+    there. `a`, `p`, `q` of each face and the share that rounded ends leave are fitted to
+    thirteen elastic solid models (D, ``benchmarks/solid``); the form was chosen among three with
+    seven more in view, which it meets within 9.4 per cent. Fades were 25 to 150 mm long.
 
     Examples
     --------

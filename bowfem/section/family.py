@@ -9,15 +9,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
-from bowfem.section._checks import positive
+from bowfem.section._checks import positive, row_between
 from bowfem.section._numerics import barycentric
+from bowfem.section.built_up import at_stations
 from bowfem.section.material import RIGID_PVC, Law
 from bowfem.section.outline import Outline, onset_thickness, pressed
-from bowfem.section.ovalising import HalfKnots, tabulate
+from bowfem.section.ovalising import HalfKnots, LostWallError, tabulate
 from bowfem.section.pipe import Pipe
 from bowfem.section.response import SectionResponse, section_response
 
 Array = NDArray[np.float64]
+
+#: Shares of the range of strain tried in turn: walls of a law that softens may give way altogether
+#: inside it, beyond their fold; tables then end before.
+CUTS = (1.0, 0.85, 0.72, 0.6, 0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,14 +179,9 @@ class SectionFamily:
         InputError
             Outside twice the wall to the outer diameter.
         """
-        wanted = np.asarray(thickness, dtype=float)
-        low, high = self.thicknesses[0], self.thicknesses[-1]
-        slack = 1e-9 * high
-        wrong = ~((wanted >= low - slack) & (wanted <= high + slack))
-        if wanted.ndim > 1 or np.any(wrong):
-            value = wanted[wrong][0] if np.any(wrong) and wanted.ndim else thickness
-            raise InputError("thickness", value, f"between {low:.6g} and {high:.6g} m, one row")
-        matrix = self._weights(np.clip(np.atleast_1d(wanted), low, high))
+        ends = self.thicknesses[0], self.thicknesses[-1]
+        rows, single = row_between("thickness", thickness, *ends, "m")
+        matrix = self._weights(rows)
         found = SectionResponse(
             **{
                 each.name: matrix @ getattr(self.nodes, each.name)
@@ -189,13 +189,9 @@ class SectionFamily:
             }
         )
         if self.half is not None:
-            first = np.atleast_1d(wanted) <= self.thicknesses[self.panels[0].stop - 1]
+            first = rows <= self.thicknesses[self.panels[0].stop - 1]
             found = self.half.refilled(found, first)
-        if wanted.ndim:
-            return found
-        return SectionResponse(
-            **{each.name: getattr(found, each.name)[0] for each in fields(SectionResponse)}
-        )
+        return at_stations(found, 0) if single else found
 
     def _weights(self, wanted: Array) -> Array:
         """Return the weight of each node at each wanted thickness, (m, n_nodes)."""
@@ -224,8 +220,15 @@ def _from_pipe(
 ) -> SectionFamily:
     """Build what `SectionFamily.from_pipe` describes, once."""
     if ovalise:
-        solved = tabulate(pipe, material, shape, turned, max_strain, n_curvature, n_thickness)
-        return SectionFamily(*solved[:3], turned, solved.half)
+        for share in CUTS:
+            reach = share * max_strain
+            try:
+                solved = tabulate(pipe, material, shape, turned, reach, n_curvature, n_thickness)
+            except LostWallError:
+                if share == CUTS[-1]:
+                    raise
+            else:
+                return SectionFamily(*solved[:3], turned, solved.half)
 
     def law(thickness: float) -> SectionResponse:
         outline = shape(pipe, thickness)

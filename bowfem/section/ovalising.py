@@ -26,13 +26,11 @@ Array = NDArray[np.float64]
 TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
 STEPS, HALF = 32, 16
-#: Shares of the range of strain tried in turn, until no wall gives way altogether.
-CUTS = (1.0, 0.85, 0.72, 0.6, 0.5)
 #: Steps of the search for the curvature where faces touch.
 FREE_STEPS = 9
 
 
-class _Lost(BowfemError):
+class LostWallError(BowfemError):
     """A wall was followed to where it gives way altogether, beyond its fold."""
 
 
@@ -96,7 +94,7 @@ def path_table(path: RingPath, material: Law, natural: float = 0.0) -> dict[str,
     if np.any(lost):
         row = int(np.argmax(np.any(lost, axis=1)))
         at = float(path.curvature[row, np.argmax(lost[row])])
-        raise _Lost(
+        raise LostWallError(
             f"section: no equilibrium of the wall at a curvature of {at:.4g} 1/m; "
             "take a smaller max_strain"
         )
@@ -252,29 +250,16 @@ def tabulate(
 ) -> SolvedFamily:
     """Solve the sections of a pipe at the nodes of panels of thickness.
 
+    Raises
+    ------
+    LostWallError
+        A wall gives way altogether inside the range.
+
     Notes
     -----
     Panels meet where flats begin and, for lying sections, where faces first touch inside the
-    range; all sections of a panel are solved together. Walls of a law that softens may give way
-    altogether inside the range, beyond their fold: the tables then end before.
+    range; all sections of a panel are solved together.
     """
-    for cut in CUTS[:-1]:
-        try:
-            return _tabulated(pipe, material, shape, turned, cut * max_strain, n, n_thickness)
-        except _Lost:
-            continue
-    return _tabulated(pipe, material, shape, turned, CUTS[-1] * max_strain, n, n_thickness)
-
-
-def _tabulated(
-    pipe: Pipe,
-    material: Law,
-    shape: Callable[[Pipe, float], Outline],
-    turned: bool,
-    max_strain: float,
-    n: int,
-    n_thickness: int,
-) -> SolvedFamily:
     closed, onset, full = 2.0 * pipe.wall, onset_thickness(pipe), pipe.outer_diameter
 
     def outlines(thicknesses: Array) -> list[Outline]:
@@ -335,7 +320,7 @@ def _free_path(
     kappa = strain / _fibres(outlines)[:, None] * np.linspace(0.0, 1.0, FREE_STEPS + 1)
     path = follow_bending(ring, material, kappa)
     if np.any(np.isnan(path.moment)):
-        raise _Lost("section: the wall has no equilibrium; take a smaller max_strain")
+        raise LostWallError("section: the wall has no equilibrium; take a smaller max_strain")
     closing = np.stack([ring.closing(path.unknowns[:, j]) for j in range(FREE_STEPS + 1)], axis=1)
     inside = np.array([each.thickness - 2.0 * each.wall for each in outlines])
     return path, closing, np.maximum(inside, 0.0) / ring.radius
@@ -378,7 +363,7 @@ def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
         kappa = path.curvature[i] * path.ring.radius[i]
         j = int(np.argmax(closing[i] >= gap[i]))
         if j == 0:
-            raise _Lost("section: faces do not touch where they should; report this section")
+            raise LostWallError("section: faces do not touch where they should; report it")
         low[i], high[i], state[i] = kappa[j - 1], kappa[j], path.unknowns[i, j - 1]
         # closing grows about as the square of curvature
         touch[i] = np.sqrt(np.interp(gap[i], closing[i, j - 1 : j + 1], kappa[j - 1 : j + 1] ** 2))
@@ -386,7 +371,7 @@ def _touching(outlines: list[Outline], material: Law, strain: float) -> Array:
     found, left = march.solve(rows, low[rows], state[rows]), rows
     for _ in range(30):
         if not np.all(found):
-            raise _Lost("section: touching of the faces was not found; report this section")
+            raise LostWallError("section: touching of the faces was not found; report this section")
         if left.size == 0:
             break
         found = march.advance(left, touch[left])

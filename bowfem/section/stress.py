@@ -159,9 +159,8 @@ def residual_curvature(response: SectionResponse, curvature: ArrayLike) -> Array
     >>> round(float(residual_curvature(limb, 3.0)), 3)
     0.276
     """
-    kappa = _inside(response, curvature)
-    moment = _reader(response.curvature, kappa)(response.moment)
-    return kappa - moment / response.bending_stiffness
+    moment = read_on_knots(response, "moment", curvature)
+    return np.asarray(curvature, dtype=float) - moment / response.bending_stiffness
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,9 +246,8 @@ def wall_stress(
     Crosswise the strain of a thick curved bar, ``-nu x + (m + c z) / (1 + z b)``: the inside of the
     pressed edge strains up to twice as much as in a thin wall (Winkler). `c` is that of the ring,
     whose own equilibrium is that of a thin wall, as solid models say. Stress by the law in plane
-    stress, see
-    `bowfem.section.plane_stress`, without force across. What the stress across adds to that along
-    has its mean in `longitudinal`, and varies through the wall in the equivalent stress
+    stress, see `bowfem.section.plane_stress`, without force across. What the stress across adds to
+    that along has its mean in `longitudinal`, and varies through the wall in the equivalent stress
     ``sqrt(a^2 - a c + c^2)``.
 
     Examples

@@ -160,14 +160,13 @@ def levers_report(found: Levers, system: System) -> str:
 
 def _fades(found: Levers, signed: Callable[[float, int], str], system: System) -> list[str]:
     heads = [
-        ["fade", "weight", "of yield", "crease"],
-        ["", shown_unit("force", system), "points", "% of yield"],
+        ["fade", "by", "weight", "of yield", "crease"],
+        ["", "", shown_unit("force", system), "points", "% of yield"],
     ]
-    rows = [["as it is", "", "", f"{100.0 * found.crease_share:.0f}"]] + [
+    rows = [["as it is", "", "", "", f"{100.0 * found.crease_share:.0f}"]] + [
         [
-            ", ".join(
-                [move.name, *([show(move.amount, "length", system, 2)] if move.amount else [])]
-            ),
+            move.name,
+            "" if move.amount is None else show(move.amount, "length", system, 2),
             signed(float(convert(move.weight, "force", system)), 2),
             signed(100.0 * move.yield_share, 1),
             f"{100.0 * move.crease_share:.0f}",

@@ -27,18 +27,20 @@ def test_a_move_is_the_walk_of_its_design(root):
 
 
 def test_a_bump_is_offered_where_the_limb_is_flat(root):
-    """The side that the limb is flush with has no kink."""
+    """A bump on one side puts the whole step there: worse than in the middle, on either side."""
     flat = Design.from_file(root / "examples/designs/wagtail.toml").with_values(
         {"limb.marks.1.thickness": "14 mm", "draw.length": "18 in"}
     )
     now, moves = fade_moves(flat)
     shares = {move.name: move.crease_share for move in moves}
     assert {"bump on the back", "bump on the belly"} <= set(shares)
-    # bent back to belly, the back is pulled: with the bump on the belly it is the milder face
-    assert shares["bump on the back"] > now
+    # all of the step on one face, not half
+    assert min(shares["bump on the back"], shares["bump on the belly"]) > now
 
 
 def test_the_report_shows_them(root):
     found = Levers.from_design(Design.from_file(root / "examples/designs/wagtail.toml"))
     text = levers_report(found, "us")
-    assert "longer fade, 0.39 in" in text and "crease" in text
+    (line,) = (line for line in text.splitlines() if line.startswith("longer fade"))
+    assert line.split()[2:4] == ["0.39", "in"]
+    assert float(line.split()[-1]) == round(100.0 * found.fades[0].crease_share)

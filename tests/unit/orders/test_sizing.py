@@ -85,9 +85,9 @@ def test_fold_margin(wagtail):
     most = Margins(fold_share=0.36, yield_share=1.5)
     found = size(wagtail, 60 * POUND, free, most)
     share = max(float(np.max(limb.fold_share)) for limb in found.walk.limbs)
-    assert share <= 0.36 + 1e-4
-    assert not found.met or share == pytest.approx(0.36, abs=2e-3)
-    assert any("folding" in text for text in found.binding) or not found.met
+    assert not found.met  # so heavy a bow folds sooner
+    assert share == pytest.approx(0.36, abs=2e-3)
+    assert any("folding" in text for text in found.binding)
 
 
 def test_thickness_does_not_grow_outward(root):

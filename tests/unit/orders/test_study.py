@@ -34,7 +34,7 @@ def test_each_bow_is_its_walk(plan, alone):
     """Every seventh bow, walked from scratch with sections of its own, weighs the same.
 
     The tolerance is that of sections interpolated between solved ones; `Study.error` measures it
-    at the middle of the spreads, and the ends of the spreads have some times as much.
+    at a few, and bows between them had up to 2.2e-5.
     """
     assert alone.solved.all() and 0.0 < alone.error < 1e-5
     for index in range(0, plan.size, 7):
