@@ -138,8 +138,8 @@ class SectionState:
         natural = 0.0
         if radius is not None:
             if not radius > outline.fibre:
-                allowed = f"above {outline.fibre:.6g} m, half the thickness in the bend"
-                raise InputError("radius", f"{radius:g} m", allowed)
+                allowed = f"above {1e3 * outline.fibre:.6g} mm, half the thickness in the bend"
+                raise InputError("radius", f"{1e3 * radius:g} mm", allowed)
             natural = 1.0 / radius
             way = "opened" if strain < 0.0 else "closed"
             title = f"curl {way} to {100.0 * abs(strain):g} % at the surface"
