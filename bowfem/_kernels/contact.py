@@ -17,7 +17,7 @@ from bowfem._kernels.basis import (
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.mesh import MAX_CONTACTS, SNAP, locate, poly, poly_slope
 
-#: Depth of a hollow, over the rod's length, that counts as none.
+#: Hollows under the string shallower than this fraction of the rod's length are closed.
 SHALLOW = 1e-6
 
 
@@ -64,9 +64,10 @@ def frame(model, mesh, e, x):
 
 @kernel
 def turn(model, mesh, e, x, qx, qy):
-    """Tell how the string must still turn at a surface point to reach ``q``: positive, in contact.
+    """Return the cross product of the vector to ``q`` and the surface tangent at a point.
 
-    Zero where the surface's tangent points at ``q``, on the way to the root or to the end alike.
+    Positive while the string, bound for ``q``, still wraps the surface here; zero where the tangent
+    points at ``q`` or straight away from it.
     """
     px, py, tx, ty = surface(model, mesh, e, x)
     return ty * (qx - px) - tx * (qy - py)
@@ -283,9 +284,10 @@ def find_contact(model, string, mesh, work, px, py):
 
 @kernel
 def join(model, mesh):
-    """Make one piece of neighbours that meet: a straight piece without length has no direction.
+    """Merge neighbouring pieces of contact that meet: a free piece of no length has no direction.
 
-    Or between which the string is off by next to nothing: such a hollow would come and go.
+    Also merge neighbours whose gap is shallower than SHALLOW; otherwise the gap opens and closes
+    between iterations.
     """
     if mesh.count[1] == 0:
         return

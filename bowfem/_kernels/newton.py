@@ -105,8 +105,8 @@ def renew_contact(model, mesh, flat, it):
     """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
     Return whether any end moved. A touch that comes and goes between iterations would otherwise see
-    two meshes, which may disagree on it for ever. So may the end of a contact, since cutting the
-    mesh there shifts what the search sees: it is let halfway at first, then left where it is. The
+    two meshes that may disagree on it for ever. The end of a contact can swing the same way, since
+    cutting the mesh there shifts what the search sees: it is first moved halfway, then kept. The
     string's length is least where it is tangent, so an end off by d costs d^3 of length and d^2 of
     force.
     """
