@@ -17,7 +17,7 @@ from bowfem.design import Design
 from bowfem.errors import DesignError
 from bowfem.orders.calibration import changed, draws_of, learn, predicted, prior, sections_about
 from bowfem.orders.measured import Measurement
-from bowfem.orders.slopes import Held
+from bowfem.orders.slopes import SolvedBow
 
 DESIGN = Path(__file__).parents[1] / "examples/designs/wagtail.toml"
 #: 95 % point of chi-squared with three degrees of freedom (any table).
@@ -52,7 +52,7 @@ def trials(count: int, seed: int = 0) -> tuple[int, int]:
     for number in range(count):
         rng = np.random.default_rng([seed, number])
         truth, bow = _invented(design, rng)
-        held = Held.from_design(bow, draws=draws_of(design, wanted), families=families)
+        held = SolvedBow.from_design(bow, draws=draws_of(design, wanted), families=families)
         exact = predicted(held.walk, wanted, families)
         measured = [
             replace(each, value=float(value + each.error * rng.normal()))

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case, reference
-from bowfem.rod import Force, Rod, clamp, pin, trace
+from bowfem.rod import Force, Rod, clamp, follow_arc_length, pin
 
 LIMIT = reference("07", "clamped_hinged_limit")
 ANGLE = np.radians(215.0)
@@ -17,7 +17,7 @@ def run(n_elements: int) -> Mapping[str, Array]:
     nodes = np.linspace(0.0, ANGLE, 2 * crown + 1)
     rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=ANGLE / 2)
     before = rod.position0[crown]
-    path = trace(
+    path = follow_arc_length(
         rod,
         [clamp(0), pin(-1)],
         [Force(node=crown, y=-1.0)],

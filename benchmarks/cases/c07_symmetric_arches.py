@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case, reference
-from bowfem.rod import Force, Rod, clamp, guide, pin, trace
+from bowfem.rod import Force, Rod, clamp, follow_arc_length, guide, pin
 
 HALF = np.radians(215.0) / 2
 ENDS = {"hinged_hinged": pin(0), "clamped_clamped": clamp(0)}
@@ -22,7 +22,7 @@ def run(n_elements: int) -> Mapping[str, Array]:
         nodes = np.linspace(0.0, HALF, n_elements + 1)
         rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=HALF)
         top = rod.position0[-1, 1]
-        path = trace(
+        path = follow_arc_length(
             rod,
             [end, guide(-1, along="y")],
             [Force(y=-0.5)],

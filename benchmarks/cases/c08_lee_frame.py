@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case, reference
-from bowfem.rod import Force, Rod, pin, trace
+from bowfem.rod import Force, Rod, follow_arc_length, pin
 
 EA = 43200.0
 STIFFNESS = {"inext": (np.inf, np.inf), "ext": (EA, np.inf), "ext_shear": (EA, 5 / 6 * EA / 2.6)}
@@ -26,7 +26,7 @@ def run(n_elements: int) -> Mapping[str, Array]:
         corners = [[0, 0], [0, 1], [0.2, 1], [1, 1]]
         frame = Rod.polyline(corners, n_elements, EI=1.0, EA=axial, GA=shear)
         corner, load = n_elements, 2 * n_elements
-        path = trace(
+        path = follow_arc_length(
             frame,
             [pin(0), pin(-1)],
             [Force(node=load, y=-1.0)],

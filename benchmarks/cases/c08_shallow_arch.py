@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case
-from bowfem.rod import LineLoad, Rod, guide, pin, trace
+from bowfem.rod import LineLoad, Rod, follow_arc_length, guide, pin
 
 #: Rise over the section's radius of gyration; snap-through begins above 2.
 SLENDER = np.array([3.0, 4.0, 6.0])
@@ -68,7 +68,7 @@ def with_rise(n_elements: int, rise: float) -> Array:
             curvature0=lambda s: bend(s, rise),
             angle=np.arctan(np.pi * rise),
         )
-        path = trace(
+        path = follow_arc_length(
             arch,
             [pin(0), guide(-1, along="y")],
             [load],

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import Array, Case
-from bowfem.rod import Force, Rod, Support, pin, trace
+from bowfem.rod import Force, Rod, Support, follow_arc_length, pin
 
 EA, SPAN = 1.0, 1.0
 RISES = np.array([0.1, 0.5, 1.0])
@@ -32,7 +32,7 @@ def run(n_elements: int) -> Mapping[str, Array]:
     found = []
     for rise in RISES:
         bar = Rod.polyline([[0, 0], [SPAN, rise]], n_elements, EI=10.0, EA=EA)
-        path = trace(
+        path = follow_arc_length(
             bar,
             [pin(0), Support(-1, ("x",))],
             [Force(y=-0.5 * EA * rise**3)],

@@ -13,7 +13,7 @@ import numpy as np
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.compiled import entry
 from bowfem._kernels.kinematics import kinematics
-from bowfem._kernels.mesh import new_mesh, new_work, share_loads, share_model, share_string
+from bowfem._kernels.records import new_mesh, new_work, share_loads, share_model, share_string
 from bowfem._kernels.solve import correct
 from bowfem._kernels.state import load_state
 from bowfem.rod import Path, Settings, TautString, clamp
@@ -63,13 +63,12 @@ def _bare(model_, loads_, string_, state, c, dc, ctrl, times):
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
     mesh, work = new_mesh(model.h.shape[0]), new_work(model.reference)
     load_state(model, mesh, state)
-    out = np.zeros(5)
     total = 0.0
     for _ in range(times):
         kinematics(loads, mesh, c[0])
         m = assemble(model, loads, string, mesh, work, c, dc)
-        correct(model, mesh, work, m, False, ctrl, 0.0, c, dc, out)
-        for i in range(5 * mesh.count[0] + 3):
+        correct(mesh, work, m, False, ctrl, 0.0, 0.0)
+        for i in range(5 * mesh.active + 3):
             total += abs(work.rhs[i, 0])
     return total
 

@@ -41,6 +41,13 @@ def kernel(function):
     return numba.njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)(function)
 
 
+def part(function):
+    """Compile a function as part of each kernel that calls it, where the call would cost most."""
+    return numba.njit(
+        error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True
+    )(function)
+
+
 def entry(function):
     """Compile a function that Python calls; its machine code, callees included, is cached."""
     before = numba.config.CACHE_DIR
@@ -54,8 +61,9 @@ def entry(function):
 def shared(name, fields):
     """Make a record type that kernels pass as one pointer; return its empty maker.
 
-    ``fields``: name to number of axes, negative for whole numbers, 0 for a float. A named tuple of
-    arrays would go through every call as hundreds of scalars, slow to compile and slow to run.
+    ``fields``: name to ``int``, ``float``, or an array's number of axes (negative: whole numbers).
+    A named tuple of arrays would go through every call as hundreds of scalars, slow to compile and
+    slow to run.
     """
     if numba.config.DISABLE_JIT:
         return lambda: SimpleNamespace()
@@ -70,8 +78,11 @@ def shared(name, fields):
     structref.define_attributes(Shared)
     kinds = []
     for field, axes in fields.items():
-        scalar = types.float64 if axes >= 0 else types.int64
-        kinds.append((field, types.Array(scalar, abs(axes), "C") if axes else scalar))
+        if isinstance(axes, type):
+            kinds.append((field, types.int64 if axes is int else types.float64))
+        else:
+            scalar = types.float64 if axes > 0 else types.int64
+            kinds.append((field, types.Array(scalar, abs(axes), "C")))
     kind = Shared(kinds)
 
     @kernel

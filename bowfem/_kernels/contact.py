@@ -2,84 +2,18 @@
 
 import math
 
-from bowfem._kernels.basis import (
-    CUMUL_AT,
-    CUMUL_COEF,
-    GAUSS_AT,
-    GAUSS_COEF,
-    GAUSS_X,
-    NODE_AT,
-    NODE_COEF,
-    NODE_X,
-    SAMPLES,
-    P,
-)
+from bowfem._kernels.basis import SAMPLES
 from bowfem._kernels.compiled import kernel
-from bowfem._kernels.mesh import MAX_CONTACTS, SNAP, locate, poly, poly_slope
+from bowfem._kernels.mesh import place
+from bowfem._kernels.records import ELEMENT, INNER, MAX_CONTACTS, OUTER, XI
+from bowfem._kernels.surface import sag, sample_belly, split, surface, turn
 
+SNAP = 1e-6  # a contact end this near (in element lengths) to a node is the node
 #: Hollows under the string shallower than this fraction of the rod's length are closed.
 SHALLOW = 1e-6
-
-
-@kernel
-def surface(model, mesh, e, x):
-    """Belly surface point and its derivative along the rod, at a base coordinate."""
-    a, t = locate(mesh, e, x)
-    h = mesh.h[a]
-    px, py = mesh.r[a, 0], mesh.r[a, 1]
-    zx = zy = psi = k = th = ka = b = db = 0.0
-    for j in range(P):
-        B = h * poly(CUMUL_COEF, j, t)
-        w = poly(GAUSS_COEF, j, t)
-        px += B * mesh.z[a, j, 0]
-        py += B * mesh.z[a, j, 1]
-        zx += w * mesh.z[a, j, 0]
-        zy += w * mesh.z[a, j, 1]
-        wb = poly(GAUSS_COEF, j, x)
-        th += wb * model.theta0[e, j]
-        ka += wb * model.kappa0[e, j]
-        b += wb * model.belly[e, j]
-        db += wb * model.belly_slope[e, j]
-    for i in range(P + 1):
-        psi += poly(NODE_COEF, i, t) * mesh.psi[a, i]
-        k += poly_slope(NODE_COEF, i, t) * mesh.psi[a, i]
-    kappa = ka + k / h
-    c, s = math.cos(th + psi), math.sin(th + psi)
-    return px - b * s, py + b * c, zx - db * s - b * kappa * c, zy + db * c - b * kappa * s
-
-
-@kernel
-def frame(model, mesh, e, x):
-    """Angle of the rod and belly offset at a base coordinate."""
-    a, t = locate(mesh, e, x)
-    th = b = 0.0
-    for i in range(P + 1):
-        th += poly(NODE_COEF, i, t) * mesh.psi[a, i]
-    for j in range(P):
-        w = poly(GAUSS_COEF, j, x)
-        th += w * model.theta0[e, j]
-        b += w * model.belly[e, j]
-    return th, b
-
-
-@kernel
-def turn(model, mesh, e, x, qx, qy):
-    """Return the cross product of the vector to ``q`` and the surface tangent at a point.
-
-    Positive while the string, bound for ``q``, still wraps the surface here; zero where the tangent
-    points at ``q`` or straight away from it.
-    """
-    px, py, tx, ty = surface(model, mesh, e, x)
-    return ty * (qx - px) - tx * (qy - py)
-
-
-@kernel
-def split(i, ne):
-    """Return base element and coordinate of sample ``i``."""
-    e = i // SAMPLES
-    if e == ne:
-        return ne - 1, 1.0
-    return e, (i - e * SAMPLES) / SAMPLES
+EASY, HARD = 4, 6  # iterations after which contact is moved with care, or not at all if ...
+STILL = 1e-3  # ... it lies this near, in element lengths, to where it was; later on ...
+DEEP = 5e-5  # ... over a stretch straight to this share of the rod's length
 
 
 @kernel
@@ -131,7 +65,23 @@ def put_contact(mesh, i, side, e, x, ne):
         x = 1.0
         if e + 1 < ne:
             e, x = e + 1, 0.0
-    mesh.contact[i, 2 * side], mesh.contact[i, 2 * side + 1] = e, x
+    mesh.contact[i, side, ELEMENT], mesh.contact[i, side, XI] = e, x
+
+
+@kernel
+def copy_end(to, i, mesh, j, side):
+    """Make the end of contact ``i`` of one mesh that of contact ``j`` of another."""
+    to.contact[i, side, ELEMENT] = mesh.contact[j, side, ELEMENT]
+    to.contact[i, side, XI] = mesh.contact[j, side, XI]
+
+
+@kernel
+def put_run(mesh, work, i, outer, inner, ne):
+    """Store a piece of contact from sample ``outer`` to ``inner``, its ends not yet refined."""
+    work.run[i, OUTER], work.run[i, INNER] = outer, inner
+    for side in range(2):
+        e, x = split(work.run[i, side], ne)
+        put_contact(mesh, i, side, e, x, ne)
 
 
 @kernel
@@ -179,43 +129,14 @@ def missed(model, mesh, at, outer, inner):
 
 
 @kernel
-def find_contact(model, string, mesh, work, px, py):
-    """Lay the taut string from the end's attachment to ``p`` along the belly side.
+def taut_chain(work, last, on_surface):
+    """Lay a convex chain from the attachment over the samples to ``p``; return its length less 1.
 
-    A convex chain over surface samples gives the pieces of contact; their ends are then found on
-    the smooth surface.
+    ``work.chain`` takes its samples; the last is ``p``.
     """
-    ne = model.h.shape[0]
-    last = ne * SAMPLES
-    at = work.sample
-    for e in range(ne):  # as `surface` does, on a mesh without cuts
-        h, z, psi = mesh.h[e], mesh.z[e], mesh.psi[e]
-        for j in range(SAMPLES):
-            x, y = mesh.r[e, 0], mesh.r[e, 1]
-            th = b = 0.0
-            for k in range(P):
-                w = h * CUMUL_AT[j, k]
-                x += w * z[k, 0]
-                y += w * z[k, 1]
-                th += GAUSS_AT[j, k] * model.theta0[e, k]
-                b += GAUSS_AT[j, k] * model.belly[e, k]
-            if b != 0.0:
-                for k in range(P + 1):
-                    th += NODE_AT[j, k] * psi[k]
-                x -= b * math.sin(th)
-                y += b * math.cos(th)
-            at[e * SAMPLES + j, 0], at[e * SAMPLES + j, 1] = x, y
-    x, y, _, _ = surface(model, mesh, ne - 1, 1.0)
-    at[last, 0], at[last, 1] = x, y
-    th, _ = frame(model, mesh, ne - 1, 1.0)
-    na = mesh.count[0]
-    c, s = math.cos(th), math.sin(th)
-    at[last + 1, 0] = mesh.r[na, 0] + string.number[0] * c - string.number[1] * s
-    at[last + 1, 1] = mesh.r[na, 1] + string.number[0] * s + string.number[1] * c
-    at[last + 2, 0], at[last + 2, 1] = px, py
-    chain = work.chain
+    at, chain = work.sample, work.chain
     n = 1
-    chain[0] = last if string.flag[1] else last + 1
+    chain[0] = last if on_surface else last + 1
     for k in range(chain[0] - 1, -2, -1):
         i = k if k >= 0 else last + 2
         hidden = False
@@ -233,52 +154,71 @@ def find_contact(model, string, mesh, work, px, py):
         if not hidden:
             chain[n] = i
             n += 1
-    n -= 1  # p itself
-    loose = 1  # pieces with fewer samples than this between them count as one: if too many, more
+    return n - 1
+
+
+@kernel
+def find_pieces(model, mesh, work, n, loose):
+    """Gather the chain's samples in pieces of contact; return whether all found room.
+
+    Pieces with fewer samples than ``loose`` between them count as one.
+    """
+    ne = model.h.shape[0]
+    chain = work.chain
     nc = p = 0
-    while True:
-        nc = p = 0
-        while p < n and nc < MAX_CONTACTS:
-            q = p
-            if chain[p] <= last:
-                while q + 1 < n and chain[q + 1] >= chain[q] - loose:
-                    q += 1
-                work.run[nc, 0], work.run[nc, 1] = chain[p], chain[q]
-                for side in range(2):
-                    e, x = split(work.run[nc, side], ne)
-                    put_contact(mesh, nc, side, e, x, ne)
+    while p < n and nc < MAX_CONTACTS:
+        q = p
+        if chain[p] <= ne * SAMPLES:
+            while q + 1 < n and chain[q + 1] >= chain[q] - loose:
+                q += 1
+            put_run(mesh, work, nc, chain[p], chain[q], ne)
+            nc += 1
+        if nc < MAX_CONTACTS:
+            k = missed(model, mesh, work.sample, chain[q], chain[q + 1])
+            if k >= 0:
+                put_run(mesh, work, nc, k, k, ne)
                 nc += 1
-            if nc < MAX_CONTACTS:
-                k = missed(model, mesh, at, chain[q], chain[q + 1])
-                if k >= 0:
-                    work.run[nc, 0], work.run[nc, 1] = k, k
-                    for side in range(2):
-                        e, x = split(k, ne)
-                        put_contact(mesh, nc, side, e, x, ne)
-                    nc += 1
-            p = q + 1
-        if p >= n or loose > SAMPLES:
-            break
+        p = q + 1
+    mesh.pieces = nc
+    return p >= n
+
+
+@kernel
+def refine(model, mesh, work, i, side):
+    """Find an end of a piece of contact on the smooth surface, by where the string goes next."""
+    ne = model.h.shape[0]
+    at = ne * SAMPLES + 1 + side
+    qx, qy = work.sample[at, 0], work.sample[at, 1]
+    j = i - 1 + 2 * side
+    if 0 <= j < mesh.pieces:
+        facing = 1 - side
+        e, x = int(mesh.contact[j, facing, ELEMENT]), mesh.contact[j, facing, XI]
+        qx, qy, _, _ = surface(model, mesh, e, x)
+    e, x = lift_off(model, mesh, work.run[i, side], qx, qy, 1 - 2 * side)
+    put_contact(mesh, i, side, e, x, ne)
+
+
+@kernel
+def find_contact(model, string, mesh, work, px, py):
+    """Lay the taut string from the end's attachment to ``p`` along the belly side.
+
+    A convex chain over surface samples gives the pieces of contact; their ends are then found on
+    the smooth surface.
+    """
+    sample_belly(model, string, mesh, work, px, py)
+    n = taut_chain(work, model.h.shape[0] * SAMPLES, string.on_surface)
+    loose = 1
+    while not find_pieces(model, mesh, work, n, loose) and loose <= SAMPLES:
         loose *= 2
-    mesh.count[1] = nc
-    fixed = string.flag[1] == 1
-    for _ in range(1 if nc == 1 else 5):
+    nc = mesh.pieces
+    for _ in range(1 if nc == 1 else 5):  # an end between two pieces depends on the other
         for i in range(nc):
-            for side in range(2):
-                if side == 0 and i == 0 and fixed:
-                    continue
-                qx, qy = at[last + 1 + side, 0], at[last + 1 + side, 1]
-                j = i - 1 + 2 * side
-                if 0 <= j < nc:
-                    k = 2 - 2 * side
-                    e, x = int(mesh.contact[j, k]), mesh.contact[j, k + 1]
-                    qx, qy, _, _ = surface(model, mesh, e, x)
-                e, x = lift_off(model, mesh, work.run[i, side], qx, qy, 1 - 2 * side)
-                put_contact(mesh, i, side, e, x, ne)
-            so = mesh.contact[i, 0] + mesh.contact[i, 1]
-            si = mesh.contact[i, 2] + mesh.contact[i, 3]
-            if so - si < SNAP:  # a touch without length
-                mesh.contact[i, 2], mesh.contact[i, 3] = mesh.contact[i, 0], mesh.contact[i, 1]
+            if i > 0 or not string.on_surface:  # else the string starts at the rod's end
+                refine(model, mesh, work, i, OUTER)
+            refine(model, mesh, work, i, INNER)
+            if place(mesh, i, OUTER) - place(mesh, i, INNER) < SNAP:  # a touch without length
+                mesh.contact[i, INNER, ELEMENT] = mesh.contact[i, OUTER, ELEMENT]
+                mesh.contact[i, INNER, XI] = mesh.contact[i, OUTER, XI]
     join(model, mesh)
 
 
@@ -289,102 +229,63 @@ def join(model, mesh):
     Also merge neighbours whose gap is shallower than SHALLOW; otherwise the gap opens and closes
     between iterations.
     """
-    if mesh.count[1] == 0:
+    if mesh.pieces == 0:
         return
     n = 0
-    for i in range(1, mesh.count[1]):
-        here = mesh.contact[n, 2] + mesh.contact[n, 3]
-        there = mesh.contact[i, 0] + mesh.contact[i, 1]
+    for i in range(1, mesh.pieces):
+        here, there = place(mesh, n, INNER), place(mesh, i, OUTER)
         if here - there >= SNAP and sag(model, mesh, here, there) > SHALLOW:
             n += 1
-            for j in range(2):
-                mesh.contact[n, j] = mesh.contact[i, j]
-        for j in range(2, 4):
-            mesh.contact[n, j] = mesh.contact[i, j]
-    mesh.count[1] = n + 1
+            copy_end(mesh, n, mesh, i, OUTER)
+        copy_end(mesh, n, mesh, i, INNER)
+    mesh.pieces = n + 1
 
 
 @kernel
-def sag(model, mesh, outer, inner):
-    """Return how far the surface strays from the straight line between two of its places."""
-    last = model.h.shape[0] - 1
-    e = min(int(outer), last)
-    ax, ay, _, _ = surface(model, mesh, e, outer - e)
-    e = min(int(inner), last)
-    bx, by, _, _ = surface(model, mesh, e, inner - e)
-    ux, uy = bx - ax, by - ay
-    deep = 0.0
-    for k in range(1, 4):
-        at = outer + 0.25 * k * (inner - outer)
-        e = min(int(at), last)
-        x, y, _, _ = surface(model, mesh, e, at - e)
-        deep = max(deep, abs(ux * (y - ay) - uy * (x - ax)))
-    return deep / math.sqrt(ux * ux + uy * uy)
+def renew_contact(model, mesh, flat, it):
+    """Take over the contact found, and keep the cuts of contact lost since the last iteration.
 
-
-@kernel
-def flatten(model, flat, mesh):
-    """Copy the state on to the uncut base mesh, for the contact search.
-
-    The search must not see the cuts: curvature jumps there by the discretisation's error, and a
-    lift-off found on the cut mesh would sit on a jump of its own making.
+    Return whether any end moved. A touch that comes and goes between iterations would otherwise see
+    two meshes that may disagree on it for ever. The end of a contact can swing the same way, since
+    cutting the mesh there shifts what the search sees: it is first moved halfway, then kept. The
+    string's length is least where it is tangent, so an end off by d costs d^3 of length and d^2 of
+    force.
     """
-    ne = model.h.shape[0]
-    flat.count[0] = ne
-    flat.T[0] = mesh.T[0]
-    for e in range(ne):
-        flat.first[e], flat.base[e], flat.h[e] = e, e, model.h[e]
-        flat.xi[e, 0], flat.xi[e, 1] = 0.0, 1.0
-        a = mesh.first[e]
-        flat.r[e, 0], flat.r[e, 1] = mesh.r[a, 0], mesh.r[a, 1]
-        if mesh.xi[a, 1] == 1.0:
-            for i in range(P + 1):
-                flat.psi[e, i] = mesh.psi[a, i]
-            for g in range(P):
-                flat.z[e, g, 0], flat.z[e, g, 1] = mesh.z[a, g, 0], mesh.z[a, g, 1]
-            continue
-        for i in range(P + 1):
-            a, t = locate(mesh, e, NODE_X[i])
-            flat.psi[e, i] = 0.0
-            for j in range(P + 1):
-                flat.psi[e, i] += poly(NODE_COEF, j, t) * mesh.psi[a, j]
-        for g in range(P):
-            a, t = locate(mesh, e, GAUSS_X[g])
-            flat.z[e, g, 0] = flat.z[e, g, 1] = 0.0
-            for j in range(P):
-                w = poly(GAUSS_COEF, j, t)
-                flat.z[e, g, 0] += w * mesh.z[a, j, 0]
-                flat.z[e, g, 1] += w * mesh.z[a, j, 1]
-    flat.first[ne] = ne
-    na = mesh.count[0]
-    flat.r[ne, 0], flat.r[ne, 1] = mesh.r[na, 0], mesh.r[na, 1]
+    nc, ne = flat.pieces, mesh.first.shape[0] - 1
+    if it >= EASY and mesh.pieces == nc:
+        for i in range(nc):
+            for side in range(2):
+                hold_back(model, mesh, flat, i, side, it)
+    lost = 0
+    for i in range(mesh.pieces + mesh.lost):
+        was = place(mesh, i, OUTER)
+        far = was < ne
+        for k in range(nc):
+            far = far and abs(place(flat, k, OUTER) - was) > 1.0
+        if far and nc + lost < MAX_CONTACTS:
+            for side in range(2):
+                copy_end(flat, nc + lost, mesh, i, side)
+            lost += 1
+    moved = mesh.pieces != nc or mesh.lost != lost
+    for i in range(nc + lost):
+        for side in range(2):
+            for j in (ELEMENT, XI):
+                moved = moved or mesh.contact[i, side, j] != flat.contact[i, side, j]
+            copy_end(mesh, i, flat, i, side)
+    mesh.pieces, mesh.lost = nc, lost
+    return moved
 
 
 @kernel
-def move(mesh, old):
-    """Carry the state of ``old`` over to the freshly laid ``mesh``."""
-    na = mesh.count[0]
-    for a in range(na):
-        e = mesh.base[a]
-        x0, x1 = mesh.xi[a, 0], mesh.xi[a, 1]
-        for i in range(P + 1):
-            b, t = locate(old, e, x0 + (x1 - x0) * NODE_X[i])
-            y = 0.0
-            for j in range(P + 1):
-                y += poly(NODE_COEF, j, t) * old.psi[b, j]
-            mesh.psi[a, i] = y
-        b, t = locate(old, e, x0)
-        x, y = old.r[b, 0], old.r[b, 1]
-        for j in range(P):
-            B = old.h[b] * poly(CUMUL_COEF, j, t)
-            x += B * old.z[b, j, 0]
-            y += B * old.z[b, j, 1]
-        mesh.r[a, 0], mesh.r[a, 1] = x, y
-        if x0 == 0.0:
-            mesh.r[a, 0], mesh.r[a, 1] = old.r[old.first[e], 0], old.r[old.first[e], 1]
-        b, t = locate(old, e, 0.5 * (x0 + x1))
-        mesh.G[a, 0], mesh.G[a, 1] = old.G[b, 0], old.G[b, 1]
-    for a in range(na - 1):
-        mesh.psi[a, P] = mesh.psi[a + 1, 0]
-    mesh.r[na, 0], mesh.r[na, 1] = old.r[old.count[0], 0], old.r[old.count[0], 1]
-    mesh.T[0] = old.T[0]
+def hold_back(model, mesh, flat, i, side, it):
+    """Move an end of contact halfway to where it was found, or late and near not at all."""
+    last = mesh.first.shape[0] - 2
+    e, x = int(mesh.contact[i, side, ELEMENT]), mesh.contact[i, side, XI]
+    y = flat.contact[i, side, ELEMENT] - e + flat.contact[i, side, XI]
+    far = abs(y - x) >= STILL
+    if far and it > HARD:
+        far = sag(model, flat, e + max(x, y), e + min(x, y)) > DEEP
+    if it < HARD or far:
+        x = 0.5 * (x + y)
+    to = min(e + math.floor(x), last)
+    put_contact(flat, i, side, to, x - (to - e), last + 1)

@@ -22,7 +22,7 @@ import numpy as np
 from bowfem._kernels.compiled import entry, kernel
 
 #: Iterations for the crosswise strain, and its last step over the strain: quadratic, so exact.
-MOST, LAST = 40, 1e-7
+ITERATIONS, LAST_STEP = 40, 1e-7
 #: Curvature of a formed wall over that with no inner radius, at most.
 SHARP = 0.85
 #: Rows of a law's table: S and D with two derivatives each.
@@ -135,7 +135,7 @@ def bent_wall(table, step, nu, strain, lever, depth, share, change):
             x, c, by = strain[i, j], change[i, j], lever[i, j]
             size = abs(x) + 0.5 * abs(c)
             middle, low, high = -nu * x, -np.inf, np.inf
-            for _ in range(MOST):
+            for _ in range(ITERATIONS):
                 force, rate = 0.0, 0.0
                 for k in range(len(share)):
                     plane(table, step, nu, x, middle + depth[i, k] * c, q, g)
@@ -145,7 +145,7 @@ def bent_wall(table, step, nu, strain, lever, depth, share, change):
                 new = nearer(middle, force, rate, low, high, size)
                 move = middle - new
                 middle = new
-                if not abs(move) > LAST * size:
+                if not abs(move) > LAST_STEP * size:
                     break
             h, hx, hc, hm = 0.0, 0.0, 0.0, 0.0
             xx, xc, cc, xm, cm, mm = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
@@ -213,7 +213,7 @@ def thick_wall(table, step, nu, strain, change, bend, depth, share):
             c /= np.sqrt(6.0 * off / half)
         middle, free, low, high = 0.0, -nu * x, -np.inf, np.inf
         size = abs(x) + abs(c * depth[n_depth - 1])
-        for _ in range(MOST):
+        for _ in range(ITERATIONS):
             force, rate = 0.0, 0.0
             for k in range(n_depth):
                 if share[k] > 0.0:
@@ -225,7 +225,7 @@ def thick_wall(table, step, nu, strain, change, bend, depth, share):
             new = nearer(middle, force, rate, low, high, size)
             move = middle - new
             middle = new
-            if not abs(move) > LAST * size:
+            if not abs(move) > LAST_STEP * size:
                 break
         for k in range(n_depth):
             t = free + (middle + c * depth[k]) / (1.0 + depth[k] * b)

@@ -3,10 +3,34 @@
 import math
 
 from bowfem._kernels.basis import LOAD_TO_FORCE, SHAPE, SLOPE, P
-from bowfem._kernels.compiled import kernel
+from bowfem._kernels.compiled import kernel, part
+from bowfem._kernels.records import (
+    BELLY,
+    BELLY_SLOPE,
+    BENDING,
+    COS,
+    KAPPA,
+    KAPPA0,
+    LOAD_RATE_X,
+    LOAD_RATE_Y,
+    LOAD_X,
+    LOAD_Y,
+    N_ALL,
+    PRESSURE,
+    Q_ALL,
+    SHEAR,
+    SIN,
+    SIZE,
+    STRETCH,
+    THETA0,
+    U1,
+    U2,
+    V1,
+    V2,
+)
 
 
-@kernel
+@part
 def pointwise(N, Q, kappa, cA, cS, b, db, T, wrapped):
     """Stretch vector ``v`` and string direction ``u`` from the joint force of rod and string."""
     v1, v2 = 1.0 + cA * N, cS * Q
@@ -47,38 +71,45 @@ def line_load(loads, mesh, a, g, lam, c, s):
     return x0 + lam * x1 - p * s, y0 + lam * y1 + p * c, x1 - p1 * s, y1 + p1 * c, p
 
 
+@part
+def force_at(loads, mesh, a, g):
+    """Return the internal force at an active Gauss point: the element's, and its load's part."""
+    fx, fy = mesh.G[a, 0], mesh.G[a, 1]
+    if loads.spread:
+        for j in range(P):
+            fx += mesh.h[a] * LOAD_TO_FORCE[g, j] * mesh.load[a, j, LOAD_X]
+            fy += mesh.h[a] * LOAD_TO_FORCE[g, j] * mesh.load[a, j, LOAD_Y]
+    return fx, fy
+
+
 @kernel
 def kinematics(loads, mesh, lam):
     """Tangent, strains and string direction at every active Gauss point of the current state."""
-    for a in range(mesh.count[0]):
+    for a in range(mesh.active):
         h = mesh.h[a]
         wrapped = mesh.wrapped[a] == 1
-        kin, prop = mesh.kin[a], mesh.prop[a]
         for g in range(P):
+            kin, prop = mesh.kin[a, g], mesh.prop[a, g]
             psi = k = 0.0
             for i in range(P + 1):
                 psi += SHAPE[g, i] * mesh.psi[a, i]
                 k += SLOPE[g, i] * mesh.psi[a, i]
-            q = kin[g]
-            q[0], q[1] = math.cos(prop[g, 0] + psi), math.sin(prop[g, 0] + psi)
-            q[2], q[3] = k / h, prop[g, 1] + k / h
-        if loads.spread[0]:
+            kin[COS], kin[SIN] = math.cos(prop[THETA0] + psi), math.sin(prop[THETA0] + psi)
+            kin[BENDING], kin[KAPPA] = k / h, prop[KAPPA0] + k / h
+        if loads.spread:
             for g in range(P):
-                q = mesh.load[a, g]
-                q[0], q[1], q[2], q[3], q[4] = line_load(
-                    loads, mesh, a, g, lam, kin[g, 0], kin[g, 1]
-                )
+                kin, load = mesh.kin[a, g], mesh.load[a, g]
+                x, y, x1, y1, p = line_load(loads, mesh, a, g, lam, kin[COS], kin[SIN])
+                load[LOAD_X], load[LOAD_Y], load[PRESSURE] = x, y, p
+                load[LOAD_RATE_X], load[LOAD_RATE_Y] = x1, y1
         for g in range(P):
-            q = kin[g]
-            fx, fy = mesh.G[a, 0], mesh.G[a, 1]
-            if loads.spread[0]:
-                for j in range(P):
-                    fx += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 0]
-                    fy += h * LOAD_TO_FORCE[g, j] * mesh.load[a, j, 1]
-            N, Q = fx * q[0] + fy * q[1], fy * q[0] - fx * q[1]
-            v1, v2, u1, u2, size = pointwise(
-                N, Q, q[3], prop[g, 2], prop[g, 3], prop[g, 4], prop[g, 5], mesh.T[0], wrapped
-            )
-            q[4], q[5], q[6], q[7], q[8], q[9], q[10] = v1, v2, u1, u2, size, N, Q
-            mesh.z[a, g, 0] = q[0] * v1 - q[1] * v2
-            mesh.z[a, g, 1] = q[1] * v1 + q[0] * v2
+            kin, prop = mesh.kin[a, g], mesh.prop[a, g]
+            c, s = kin[COS], kin[SIN]
+            fx, fy = force_at(loads, mesh, a, g)
+            N, Q = fx * c + fy * s, fy * c - fx * s
+            cA, cS, b, db = prop[STRETCH], prop[SHEAR], prop[BELLY], prop[BELLY_SLOPE]
+            v1, v2, u1, u2, size = pointwise(N, Q, kin[KAPPA], cA, cS, b, db, mesh.T, wrapped)
+            kin[V1], kin[V2], kin[U1], kin[U2], kin[SIZE] = v1, v2, u1, u2, size
+            kin[N_ALL], kin[Q_ALL] = N, Q
+            mesh.z[a, g, 0] = c * v1 - s * v2
+            mesh.z[a, g, 1] = s * v1 + c * v2

@@ -4,10 +4,51 @@ import math
 
 import numpy as np
 
-from bowfem._kernels.compiled import entry
-from bowfem._kernels.mesh import new_mesh, new_work, share_loads, share_model, share_string
+from bowfem._kernels.compiled import entry, kernel
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR, STEP_FLOOR, newton
+from bowfem._kernels.records import (
+    SHARE,
+    new_mesh,
+    new_work,
+    share_loads,
+    share_model,
+    share_string,
+)
 from bowfem._kernels.state import load_state, report, save_state
+
+
+@kernel
+def aim(start, target, control, c, dc, unit):
+    """Set where a step begins, its change of the controls and their rate; return (length, turn).
+
+    Steps are as long as the change of the controls; with ``control`` the path parameter counts in
+    units of the whole change. ``turn``: the cosine between this rate and the last.
+    """
+    length = turn = 0.0
+    for i in range(4):
+        c[i] = start[i]
+        dc[i] = target[i] - c[i]
+        length += dc[i] * dc[i]
+    length = 1.0 if control else math.sqrt(length)
+    for i in range(4):
+        last = unit[i]
+        unit[i] = dc[i] / length if length > 0.0 else 0.0
+        turn += unit[i] * last
+    return length, turn
+
+
+@kernel
+def extrapolate(guess, known, ahead, gone, s0, d0, s1, d1):
+    """Guess a state: a cubic through two with their rates, a line from one, or that one."""
+    if known == 2:
+        y = 1.0 + ahead / gone
+        h0 = (2.0 * y - 3.0) * y * y + 1.0
+        w0, w1 = gone * y * (y - 1.0) ** 2, gone * y * y * (y - 1.0)
+        for i in range(guess.shape[0]):
+            guess[i] = h0 * s0[i] + (1.0 - h0) * s1[i] + w0 * d0[i] + w1 * d1[i]
+        return
+    for i in range(guess.shape[0]):
+        guess[i] = s1[i] + (ahead * d1[i] if known == 1 else 0.0)
 
 
 @entry
@@ -51,26 +92,16 @@ def walk(
     ne = model.h.shape[0]
     ns = state0.shape[0]
     mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)
-    c, dc, unit, last_unit = np.zeros(4), np.zeros(4), np.zeros(4), np.zeros(4)
+    c, dc, unit = np.zeros(4), np.zeros(4), np.zeros(4)
     # the two last states with their derivatives along the path, and the guess made from them
     s0, d0, s1, d1, guess = np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns)
-    for i in range(ns):
-        s1[i] = state0[i]
+    s1[:] = state0
     sign = 0
     known = 0  # how many of the two have a derivative along the present direction
     gone = 0.0  # path length between the two
     for k in range(targets.shape[0]):
-        length = dot = 0.0
-        for i in range(4):
-            c[i] = start[i] if k == 0 else targets[k - 1, i]
-            dc[i] = targets[k, i] - c[i]
-            length += dc[i] * dc[i]
-        length = 1.0 if control else math.sqrt(length)  # mu counts in units of the whole change
-        for i in range(4):
-            unit[i] = dc[i] / length if length > 0.0 else 0.0
-            dot += unit[i] * last_unit[i]
-            last_unit[i] = unit[i]
-        if dot < 1.0 - 1e-9:
+        length, turn = aim(start if k == 0 else targets[k - 1], targets[k], control, c, dc, unit)
+        if turn < 1.0 - 1e-9:
             known = 0
         # a step of no length first gives the derivative in a new direction
         step = 0.0 if known == 0 and predict and k > 0 and length > 0.0 else 1.0
@@ -83,18 +114,7 @@ def walk(
             for i in range(4):
                 c[i] = targets[k, i] - (1.0 - share) * dc[i]
             ahead = step * length
-            if predict and known == 2:  # cubic through two states and their derivatives
-                y = 1.0 + ahead / gone
-                h0 = (2.0 * y - 3.0) * y * y + 1.0
-                w0, w1 = gone * y * (y - 1.0) ** 2, gone * y * y * (y - 1.0)
-                for i in range(ns):
-                    guess[i] = h0 * s0[i] + (1.0 - h0) * s1[i] + w0 * d0[i] + w1 * d1[i]
-            elif predict and known == 1:
-                for i in range(ns):
-                    guess[i] = s1[i] + ahead * d1[i]
-            else:
-                for i in range(ns):
-                    guess[i] = s1[i]
+            extrapolate(guess, known if predict else 0, ahead, gone, s0, d0, s1, d1)
             load_state(model, mesh, guess)
             status, its, sign = newton(
                 model,
@@ -130,21 +150,16 @@ def walk(
                 continue
             count[k, 1] += 1
             done = 1.0 if control else share
-            for i in range(ns):
-                s0[i], d0[i] = s1[i], d1[i]
+            s0[:], d0[:] = s1, d1
             save_state(mesh, work, s1, d1)
             known = min(known + 1, 2)
             gone = ahead
             step *= 2.0
-        for i in range(ns):
-            state[k, i] = s1[i]
-        for b in range(ne + 1):
-            for i in range(3):
-                react[k, b, i] = work.react[b, i]
+        state[k] = s1
+        react[k] = work.react
         report(model, loads, string, mesh, work, c, point[k], scalar[k], contact[k])
-        if scalar[k, 6] > limit:
+        if scalar[k, SHARE] > limit:
             return BEYOND_TABLE, k, sign
-    for i in range(ns):
-        tangent[i] = d1[i]
-    tangent[ns] = work.end[3]
+    tangent[:ns] = d1
+    tangent[ns] = work.mu_rate
     return CONVERGED, targets.shape[0], sign

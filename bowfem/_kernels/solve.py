@@ -3,8 +3,19 @@
 import numpy as np
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.compiled import kernel
-from bowfem._kernels.mesh import DIAG, KL, MAX_BORDER
+from bowfem._kernels.compiled import kernel, part
+from bowfem._kernels.records import (
+    BORDER,
+    BORDER_PATH,
+    BORDER_RESIDUAL,
+    DIAG,
+    KL,
+    NODE,
+    PSI,
+    RATE,
+    RESIDUAL,
+    STEP,
+)
 
 
 @kernel
@@ -95,70 +106,91 @@ def dense(a, n, m):
     return sign
 
 
-@kernel
-def correct(model, mesh, work, m, control, ctrl, target, c, dc, out):
-    """Factor and solve the bordered system; leave the Newton step and the tangent in ``rhs``.
+@part
+def border_rows(work, n, m, control, a):
+    """Eliminate the band from the border's ``m`` rows; ``a`` takes what is left.
 
-    On return ``rhs`` column 0 is the step and column 1 the derivative along the path: by the path
-    parameter, or with ``control`` by the control's target. ``out``: tension's step and derivative,
-    the parameter's step, its value on entry, its derivative.
+    Its columns: the border unknowns, with ``control`` the path parameter, then the right-hand sides
+    of the step and of the rate.
     """
-    na = mesh.count[0]
-    n = 5 * na + 3
-    rhs = work.rhs
-    for i in range(n):
-        rhs[i, m + 1] = work.path[i]
-    sign = factor(work.band, n, work.pivot)
-    if sign == 0:
-        return 0
-    back(work.band, n, work.pivot, rhs, m + 2)
+    rhs, border = work.rhs, work.border
     size = m + 1 if control else m
-    a = np.zeros((size, size + 2))
     for b in range(m):
         row = work.row[b]
         for j in range(m):
-            a[b, j] = work.border[b, j]
+            a[b, j] = border[b, j]
         if control:
-            a[b, m] = work.border[b, MAX_BORDER]
-        a[b, size] = -work.border[b, MAX_BORDER + 1]
-        a[b, size + 1] = 0.0 if control else -work.border[b, MAX_BORDER]
+            a[b, m] = border[b, BORDER_PATH]
+        a[b, size + STEP] = -border[b, BORDER_RESIDUAL]
+        a[b, size + RATE] = 0.0 if control else -border[b, BORDER_PATH]
         for i in range(n):
             f = row[i]
             if f != 0.0:
                 for j in range(m):
-                    a[b, j] -= f * rhs[i, 1 + j]
-                if control:
-                    a[b, m] -= f * rhs[i, m + 1]
-                a[b, size] += f * rhs[i, 0]
-                if not control:
-                    a[b, size + 1] += f * rhs[i, m + 1]
-    if control:  # ctrl . (nodes, path parameter) = target
-        a[m, m] = ctrl[ctrl.shape[0] - 1, 0]
-        a[m, size + 1] = 1.0
-        a[m, size] = target - ctrl[ctrl.shape[0] - 1, 0] * out[3]
-        for b in range(mesh.first.shape[0]):
-            k = mesh.first[b]
-            for i in range(3):
-                f = ctrl[b, i]
-                if f != 0.0:
-                    u = (
-                        mesh.r[k, i]
-                        if i < 2
-                        else (mesh.psi[k, 0] if k < na else mesh.psi[k - 1, P])
-                    )
-                    a[m, size] += f * (rhs[5 * k + i, 0] - u)
-                    for j in range(m + 1):
-                        a[m, j] -= f * rhs[5 * k + i, 1 + j]
+                    a[b, j] -= f * rhs[i, BORDER + j]
+                a[b, m if control else size + RATE] += (-f if control else f) * rhs[i, BORDER + m]
+                a[b, size + STEP] += f * rhs[i, RESIDUAL]
+
+
+@part
+def control_row(mesh, work, m, ctrl, target, mu, a):
+    """Put the row ``ctrl . (nodes, path parameter) = target`` below the border's."""
+    rhs = work.rhs
+    size = m + 1
+    weight = ctrl[ctrl.shape[0] - 1, 0]
+    a[m, m] = weight
+    a[m, size + RATE] = 1.0
+    a[m, size + STEP] = target - weight * mu
+    for b in range(mesh.first.shape[0]):
+        k = mesh.first[b]
+        for i in range(3):
+            f = ctrl[b, i]
+            if f != 0.0:
+                u = mesh.r[k, i] if i < PSI else turn_at(mesh, k)
+                a[m, size + STEP] += f * (rhs[NODE * k + i, RESIDUAL] - u)
+                for j in range(m + 1):
+                    a[m, j] -= f * rhs[NODE * k + i, BORDER + j]
+
+
+@part
+def turn_at(mesh, k):
+    """Rotation of active node ``k``."""
+    return mesh.psi[k, 0] if k < mesh.active else mesh.psi[k - 1, P]
+
+
+@kernel
+def correct(mesh, work, m, control, ctrl, target, mu):
+    """Factor and solve the bordered system; leave the Newton step and the rate in ``rhs``.
+
+    The rate is by the path parameter, or with ``control`` by the control's target; ``mu``: the
+    parameter now. Return the determinant's sign, 0 if singular; the tension's step and rate; the
+    parameter's step and rate.
+    """
+    n = NODE * mesh.active + 3
+    rhs = work.rhs
+    for i in range(n):
+        rhs[i, BORDER + m] = work.path[i]
+    sign = factor(work.band, n, work.pivot)
+    if sign == 0:
+        return 0, 0.0, 0.0, 0.0, 0.0
+    back(work.band, n, work.pivot, rhs, m + 2)
+    size = m + 1 if control else m
+    a = np.zeros((size, size + 2))
+    border_rows(work, n, m, control, a)
+    if control:
+        control_row(mesh, work, m, ctrl, target, mu, a)
     if size:
         sign *= dense(a, size, 2)
     for i in range(n):
-        step, along = -rhs[i, 0], 0.0 if control else -rhs[i, m + 1]
+        step, rate = -rhs[i, RESIDUAL], 0.0 if control else -rhs[i, BORDER + m]
         for j in range(size):
-            step -= rhs[i, 1 + j] * a[j, size]
-            along -= rhs[i, 1 + j] * a[j, size + 1]
-        rhs[i, 0], rhs[i, 1] = step, along
-    out[0] = a[0, size] if m else 0.0
-    out[1] = a[0, size + 1] if m else 0.0
-    out[2] = a[m, size] if control else 0.0
-    out[4] = a[m, size + 1] if control else 1.0
-    return sign
+            step -= rhs[i, BORDER + j] * a[j, size + STEP]
+            rate -= rhs[i, BORDER + j] * a[j, size + RATE]
+        rhs[i, STEP], rhs[i, RATE] = step, rate
+    T_step = T_rate = mu_step = 0.0
+    mu_rate = 1.0
+    if m:
+        T_step, T_rate = a[0, size + STEP], a[0, size + RATE]
+    if control:
+        mu_step, mu_rate = a[m, size + STEP], a[m, size + RATE]
+    return sign, T_step, T_rate, mu_step, mu_rate

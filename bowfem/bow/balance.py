@@ -34,7 +34,7 @@ ROUND_OFF = 1e-7
 #: Turn of the draw by which the balance is tried, rad.
 TRY = 1e-5
 #: Smallest part of a step of the draw that is tried.
-FINEST = 1.0 / 64
+FINEST_DRAW_STEP = 1.0 / 64
 
 
 class Balance:
@@ -147,7 +147,7 @@ class Balance:
                     result = Ending.GIVES_WAY
                 if isinstance(result, Ending):
                     step *= 0.5
-                    if step < FINEST * whole:
+                    if step < FINEST_DRAW_STEP * whole:
                         ended = result
                     continue
                 last, line = result

@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.ending import Ending, where_text
-from bowfem.bow.folding import NEARLY, jumped, slipped, worst_station
+from bowfem.bow.folding import NEARLY_FOLDED, jumped, slipped, worst_station
 from bowfem.bow.limb_model import LimbModel
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, ends, rest_length, settle, taut_at_rest
+from bowfem.rod import Path, Settings, Stop, clamp, ends, relax, rest_length, taut_at_rest
 
 Array = NDArray[np.float64]
 
@@ -28,7 +28,7 @@ SHORTEST = 0.3
 #: Brace height from which that of a string of given length is looked for, its first search, m.
 USUAL, SEARCH = 0.15, 0.005
 #: Share of the limb between places that count as different when they meet.
-APART = 0.15
+MEETING_APART = 0.15
 #: Force at the nock point that counts as none, as a share of the tension.
 SQUARE = 1e-12
 #: Steps back for which a limb that has snapped through is followed.
@@ -71,20 +71,20 @@ def refusal(ending: Ending, path: Path | None, place: str = "") -> BraceError:
 def meets(path: Path) -> bool:
     """Tell whether the limb meets itself or the other limb at the last state.
 
-    Two places that lie further apart along the limb than `APART` of it, but are nearer to each
-    other than their half thicknesses together, or a place beyond the middle of the bow.
+    Two places further apart along the limb than `MEETING_APART` of it, but nearer to each other
+    than their half thicknesses together, or a place beyond the middle of the bow.
     """
     rod = path.rod
     place = path.positions()[-1].reshape(-1, 2)
     if np.min(path.nodes[-1, 1:, 0]) < 0.0:
         return True
     s, half = rod.stations.ravel(), rod.belly.ravel()
-    apart = np.abs(s[:, None] - s) > APART * rod.length
+    apart = np.abs(s[:, None] - s) > MEETING_APART * rod.length
     distance = np.linalg.norm(place[:, None] - place, axis=-1)
     return bool(np.any(apart & (distance < half[:, None] + half)))
 
 
-def fault(path: Path) -> Ending | None:
+def brace_fault(path: Path) -> Ending | None:
     """Return what keeps the last state from being that of a braced limb, if anything does."""
     if not path.tension[-1] > 0.0:
         return Ending.TOO_LONG
@@ -142,8 +142,8 @@ class Bracing:
         if last is None:
             raise self._stop(Ending.NO_CONVERGENCE)
         ahead = last
-        if worst_station(self.model, last)[0] < NEARLY:
-            ahead = settle(
+        if worst_station(self.model, last)[0] < NEARLY_FOLDED:
+            ahead = relax(
                 last,
                 [clamp(0)],
                 self.model.string,
@@ -156,7 +156,9 @@ class Bracing:
                 return ahead
             if ahead.stop is not Stop.LIMIT:
                 far = jumped(self.model, last, ahead)
-                raise self._stop(fault(last) or (Ending.SNAP if far else Ending.NO_CONVERGENCE))
+                raise self._stop(
+                    brace_fault(last) or (Ending.SNAP if far else Ending.NO_CONVERGENCE)
+                )
         _, s, how = worst_station(self.model, ahead)
         raise self._stop(how, where_text(s))
 
@@ -252,7 +254,7 @@ class Bracing:
 
     def _checked(self, path: Path) -> Path:
         """Return a braced state, if the string is taut and the nock point would come back to it."""
-        ending = fault(path)
+        ending = brace_fault(path)
         if ending is not None:
             raise self._stop(ending)
         drawn = self._try(float(path.nock[-1, 1]) + NUDGE, float(path.string_length[-1]))

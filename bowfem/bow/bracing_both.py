@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.balance import Balance
-from bowfem.bow.bracing import BraceError, Bracing, fault, refusal
+from bowfem.bow.bracing import BraceError, Bracing, brace_fault, refusal
 from bowfem.bow.ending import Ending, where_text
-from bowfem.bow.folding import NEARLY, UNSTEADY, worst_station
+from bowfem.bow.folding import NEARLY_FOLDED, UNSTEADY, worst_station
 from bowfem.bow.states import States, part
 from bowfem.design import Side
 from bowfem.errors import ConvergenceError
@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 #: Residual (directions, tensions, lengths as shares), its difference step, iterations.
 BRACED, DIFFERENCE, ITERATIONS = 1e-12, 1e-6, 8
 #: Smallest part of the way that is tried.
-FINEST = 2.0**-16
+FINEST_STEP = 2.0**-16
 #: Brace height below which a string counts as too long: it lies on the hand, m (no source).
 LOW = 0.025
 #: Brace height tried first when it is not given, m.
@@ -71,25 +71,83 @@ def brace_both(
 ) -> States:
     """Bring two limbs, each braced by itself or both on a string of a like bow, on one string.
 
-    Notes
-    -----
-    Unknown are the string's lean, the brace height and the two lengths; both strings must run
-    along the lean with equal tension, and height or whole length be as given. What is left of
-    that at the start is taken away in steps as large as Newton's method stands.
+    What is left of the residual at the start is taken away in steps as large as Newton's method
+    stands.
     """
-    handle, above = bow.design.handle, bow.design.string.nock_height
+    one = _OneString(bow, height, length)
+    unknown = one.begin(start, first)
+    try:
+        states, value = one.residual(unknown, start)
+    except ConvergenceError:
+        raise _refused(bow, start, first, False) from None
+    begin = unknown, states
+    done, step = 0.0, 1.0
+    while done < 1.0:
+        share = min(done + step, 1.0)
+        try:
+            unknown, states = one.solve(unknown, states, (1.0 - share) * value)
+        except (ConvergenceError, np.linalg.LinAlgError):
+            step *= 0.5
+            if step < FINEST_STEP:
+                lost = one.is_lost(begin, (unknown, states))
+                raise _refused(bow, states, float(unknown[1]), lost) from None
+            continue
+        done, step = share, 2.0 * step
+    ending = next(filter(None, map(brace_fault, states.limbs)), None)
+    if ending is None and unknown[1] < LOW:
+        ending = Ending.TOO_LONG
+    if ending is None and firmness(bow, states) <= 0.0:
+        ending = Ending.TURNS_OVER
+    if ending is not None:
+        raise refusal(ending, states.limbs[0])
+    return states
 
-    def residual(unknown: Array, held: States) -> tuple[States, Array]:
-        lean, h = unknown[:2]
+
+class _OneString:
+    """Two limbs on one string: four equations.
+
+    Unknown are the string's lean, the brace height and the two lengths; both strings must run
+    along the lean with equal tension, and height or whole length be as given.
+    """
+
+    def __init__(self, bow: Balance, height: float | None, length: float | None) -> None:
+        self.bow, self.height, self.length = bow, height, length
+
+    def begin(self, start: States, first: float) -> Array:
+        """Guess the unknowns from limbs braced to the same height, each by itself."""
+        bow = self.bow
+        lengths = [float(path.string_length[-1]) for path in start.limbs]
+        pull = start.limbs[0].pull[-1]
+        lean = float(np.arctan2(pull[1], -pull[0]))
+        along = np.array([-np.sin(lean), np.cos(lean)])
+        # the nock point moves along its string, by
+        up = self._above(along) - float((start.nock[-1] - bow.pivot) @ along)
+        give = [
+            1.0 + float(path.tension[-1]) / model.string.EA
+            for path, model in zip(start.limbs, bow.models, strict=True)
+        ]
+        return np.array([lean, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
+
+    def _above(self, along: Array) -> float:
+        """Height of the nock point over the pivot, along the string, m."""
+        design = self.bow.design
+        return design.handle.arrow_height * along[1] + design.string.nock_height
+
+    def residual(self, unknown: Array, states: States) -> tuple[States, Array]:
+        """Hold the bow there; return its states and what the four equations leave."""
+        bow, (lean, h) = self.bow, unknown[:2]
         across = np.array([np.cos(lean), np.sin(lean)])
         along = np.array([-np.sin(lean), np.cos(lean)])
-        nock = bow.pivot + h * across + (handle.arrow_height * along[1] + above) * along
-        found = bow.hold(nock, held, unknown[2:].tolist())
+        nock = bow.pivot + h * across + self._above(along) * along
+        found = bow.hold(nock, states, unknown[2:].tolist())
         if isinstance(found, Ending):
             raise ConvergenceError(found.text)
         upper, lower = (path.pull[-1] / path.tension[-1] for path in found.limbs)
         tension = [float(path.tension[-1]) for path in found.limbs]
-        last = h - height if height is not None else (unknown[2] + unknown[3]) / (length or 1) - 1
+        if self.height is not None:
+            last = h - self.height
+        else:
+            last = (unknown[2] + unknown[3]) / (self.length or 1) - 1
         return found, np.array(
             [
                 upper[1] * across[0] + upper[0] * across[1],
@@ -99,89 +157,52 @@ def brace_both(
             ]
         )
 
-    def slope(unknown: Array, held: States) -> Array:
-        value = residual(unknown, held)[1]
-        return np.stack(
-            [
-                (residual(unknown + DIFFERENCE * one, held)[1] - value) / DIFFERENCE
-                for one in np.eye(4)
-            ],
-            axis=1,
-        )
+    def slope(self, unknown: Array, states: States) -> Array:
+        """Return the derivative of the residual by the unknowns, by differences."""
+        value = self.residual(unknown, states)[1]
+        ahead = [self.residual(unknown + DIFFERENCE * one, states)[1] for one in np.eye(4)]
+        return np.stack([(one - value) / DIFFERENCE for one in ahead], axis=1)
 
-    def solve(unknown: Array, held: States, left: Array) -> tuple[Array, States]:
+    def solve(self, unknown: Array, states: States, left: Array) -> tuple[Array, States]:
+        """Find where the residual is `left`, by Newton's method."""
         best = np.inf
-        held, value = residual(unknown, held)
+        states, value = self.residual(unknown, states)
         for _ in range(ITERATIONS):
             size = float(np.max(np.abs(value - left)))
             if size <= BRACED or (size < 1e-9 and size >= best):
-                return unknown, held
+                return unknown, states
             best = size
-            unknown = unknown + np.linalg.solve(slope(unknown, held), left - value)
-            held, value = residual(unknown, held)
+            unknown = unknown + np.linalg.solve(self.slope(unknown, states), left - value)
+            states, value = self.residual(unknown, states)
         raise ConvergenceError(Ending.NO_CONVERGENCE.text)
 
-    def is_lost(begin: tuple[Array, States], end: tuple[Array, States]) -> bool:
-        if min(firmness(bow, held) for _, held in (begin, end)) <= 0.0:
+    def is_lost(self, begin: tuple[Array, States], end: tuple[Array, States]) -> bool:
+        """Tell whether equilibrium has lost its stability on the way."""
+        if min(firmness(self.bow, states) for _, states in (begin, end)) <= 0.0:
             return True
         try:
-            return bool(np.linalg.det(slope(*end)) / np.linalg.det(slope(*begin)) < UNSTEADY)
+            return bool(
+                np.linalg.det(self.slope(*end)) / np.linalg.det(self.slope(*begin)) < UNSTEADY
+            )
         except ConvergenceError:  # not known
             return False
 
-    lengths = [float(path.string_length[-1]) for path in start.limbs]
-    pull = start.limbs[0].pull[-1]
-    lean = float(np.arctan2(pull[1], -pull[0]))
-    along = np.array([-np.sin(lean), np.cos(lean)])
-    # the nock point moves along its string, by
-    up = handle.arrow_height * along[1] + above - float((start.nock[-1] - bow.pivot) @ along)
-    give = [
-        1.0 + float(path.tension[-1]) / model.string.EA
-        for path, model in zip(start.limbs, bow.models, strict=True)
-    ]
-    unknown = np.array([lean, first, lengths[0] - up / give[0], lengths[1] + up / give[1]])
-    try:
-        held, value = residual(unknown, start)
-    except ConvergenceError:
-        raise _refused(bow, start, first, False) from None
-    begin = unknown, held
-    done, step = 0.0, 1.0
-    while done < 1.0:
-        share = min(done + step, 1.0)
-        try:
-            unknown, held = solve(unknown, held, (1.0 - share) * value)
-        except (ConvergenceError, np.linalg.LinAlgError):
-            step *= 0.5
-            if step < FINEST:
-                lost = is_lost(begin, (unknown, held))
-                raise _refused(bow, held, float(unknown[1]), lost) from None
-            continue
-        done, step = share, 2.0 * step
-    ending = next(filter(None, map(fault, held.limbs)), None)
-    if ending is None and unknown[1] < LOW:
-        ending = Ending.TOO_LONG
-    if ending is None and firmness(bow, held) <= 0.0:
-        ending = Ending.TURNS_OVER
-    if ending is not None:
-        raise refusal(ending, held.limbs[0])
-    return held
 
-
-def _refused(bow: Balance, held: States, height: float, lost: bool) -> BraceError:
+def _refused(bow: Balance, states: States, height: float, lost: bool) -> BraceError:
     """Say why two limbs do not come on one string, by the last state found."""
-    worst = [worst_station(m, p) for m, p in zip(bow.models, held.limbs, strict=True)]
+    worst = [worst_station(m, p) for m, p in zip(bow.models, states.limbs, strict=True)]
     side = int(np.argmax([share for share, _, _ in worst]))
     share, s, how = worst[side]
     place, ending = "", Ending.TURNS_OVER if lost else Ending.NO_CONVERGENCE
-    if share >= NEARLY:
+    if share >= NEARLY_FOLDED:
         ending = how
         place = where_text(s, tuple(Side)[side])
     elif height < LOW:
         ending = Ending.TOO_LONG
-    return refusal(ending, held.limbs[side], place)
+    return refusal(ending, states.limbs[side], place)
 
 
-def firmness(bow: Balance, held: States) -> float:
+def firmness(bow: Balance, states: States) -> float:
     """Return the least stiffness, N/m, with which the nock point, let go, would come back.
 
     Not above 0 where the energy is not at its least: the bow would turn over. Nan where the nock
@@ -189,7 +210,7 @@ def firmness(bow: Balance, held: States) -> float:
     """
     slope = np.zeros((2, 2))
     for i, one in enumerate(NUDGE * np.eye(2)):
-        ends = [bow.hold(held.nock[0] + one, held), bow.hold(held.nock[0] - one, held)]
+        ends = [bow.hold(states.nock[0] + one, states), bow.hold(states.nock[0] - one, states)]
         if any(isinstance(end, Ending) for end in ends):
             return np.nan
         ahead, behind = (bow.force(end)[0] for end in ends if isinstance(end, States))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow.ending import Ending, GivesWay
 from bowfem.bow.limb_model import LimbModel
-from bowfem.rod import Path, Settings, Stop, clamp, ends, settle
+from bowfem.rod import Path, Settings, Stop, clamp, ends, relax
 
 Array = NDArray[np.float64]
 
@@ -18,7 +18,7 @@ COARSE, FINE = 0.0125, 1e-4
 #: Share of the whole reach of limb and string taken as full stretch.
 STRETCHED = 0.99
 #: Share of the fold's bending that counts as folding when no further state is found.
-NEARLY = 0.9
+NEARLY_FOLDED = 0.9
 #: Move of the limb, over its length, within one fine step that counts as a jump: a hundred times
 #: what the step itself moves.
 JUMP = 0.02
@@ -144,11 +144,11 @@ def draw_limb(
             last, at = drawn, at + sound
         if complete:
             return Drawn(paths, True, None)
-        crept = creep(model, last, float(nock[at, 1]), pivot, settings)
-        if crept.paths:
-            paths.append(crept.paths[-1])
-        if not crept.complete:
-            return Drawn(paths, False, crept.gives_way)
+        approached = approach(model, last, float(nock[at, 1]), pivot, settings)
+        if approached.paths:
+            paths.append(approached.paths[-1])
+        if not approached.complete:
+            return Drawn(paths, False, approached.gives_way)
         at += 1
         if at == len(nock):
             return Drawn(paths, True, None)
@@ -165,7 +165,7 @@ def _sound(start: Path, drawn: Path) -> int:
     return int(where[0]) if where.size else len(drawn)
 
 
-def creep(model: LimbModel, start: Path, goal: float, pivot: float, settings: Settings) -> Drawn:
+def approach(model: LimbModel, start: Path, goal: float, pivot: float, settings: Settings) -> Drawn:
     """Draw to one position in steps cut down to FINE; tell what stands in the way."""
     last, found = start, []
     step = goal - float(start.nock[-1, 1])
@@ -202,14 +202,14 @@ def beyond(
         when none of that is found.
     """
     share, s, how = worst_station(model, last)
-    if share >= NEARLY:
+    if share >= NEARLY_FOLDED:
         return s, how
     ahead = _step(model, last, nock, settings)
     if len(ahead) and slipped(ahead)[-1]:
         return model.rod.length, Ending.SLIP
     snapped = ahead.stop is Stop.COMPLETE and _sound(last, ahead) == 0
     if ahead.stop is not Stop.COMPLETE:
-        ahead = settle(
+        ahead = relax(
             last,
             [clamp(0)],
             model.string,

@@ -9,11 +9,11 @@ from bowfem.bow.ending import Ending, GivesWay
 from bowfem.bow.folding import (
     COARSE,
     FINE,
-    NEARLY,
+    NEARLY_FOLDED,
     STRETCHED,
     UNSTEADY,
+    approach,
     beyond,
-    creep,
     worst_station,
 )
 from bowfem.bow.states import States
@@ -39,7 +39,7 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None
         if bow.symmetric:
             (path,), (model,) = last.limbs, bow.models
             goal = float(path.nock[-1, 1]) + step
-            drawn = creep(model, path, goal, bow.pivot[0], bow.settings)
+            drawn = approach(model, path, goal, bow.pivot[0], bow.settings)
             if drawn.paths:
                 last = States.of_one(drawn.paths[-1]).last()
             if not drawn.complete:
@@ -65,7 +65,7 @@ def _gives_way(bow: Balance, start: States, last: States, step: float) -> GivesW
     sides = list(zip(Side, bow.models, last.limbs, strict=True))
     found = [(*worst_station(model, path), name) for name, model, path in sides]
     share, s, how, name = max(found, key=lambda each: each[0])
-    if share >= NEARLY:
+    if share >= NEARLY_FOLDED:
         return GivesWay(draw, s, how, name)
     line = DrawDirection.through(last.nock[0] - bow.pivot)
     ahead = bow.balanced(last, draw + step, line)

@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 #: Draw between states, m.
 STATE = 0.0125
 #: Share of the whole reach of limb and string beyond which a walk that fails is at full stretch.
-STRETCHED = 0.95
+NEARLY_STRETCHED = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,7 +238,7 @@ def _ending(
     elif ended is Ending.TURNS_OVER:
         ending = ended
     else:  # limb and its part of the string in one straight line from centre to nock point
-        stretched = bow.stretched(states, states.nock[-1]) > STRETCHED
+        stretched = bow.stretched(states, states.nock[-1]) > NEARLY_STRETCHED
         ending = Ending.FULL_STRETCH if stretched else Ending.NO_CONVERGENCE
     at = f"at a draw of {both_lengths(draw, 2)} to the pivot"
     return ending, f"{bow.design.name}: {ending.text}, {at}{place}"

@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 #: Neighbourhood of a hinge to either side, as a share of the limb.
-NEAR = 0.1
+NEIGHBOURHOOD = 0.1
 #: Bending against the neighbourhood from which a place counts as a hinge (no source).
 HINGE = 1.5
 #: Two hot spots lie at least this share of the limb apart.
-APART = 0.08
+SPOTS_APART = 0.08
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ def _spots(walk: Walk, limb: LimbStates, side: Side | None, count: int) -> list[
         s = float(limb.s[j])
         if len(found) == count:
             break
-        if any(abs(s - other.s) < APART * limb.s[-1] for other in found):
+        if any(abs(s - other.s) < SPOTS_APART * limb.s[-1] for other in found):
             continue
         i = int(np.argmax(limb.yield_share[:, j]))
         tension, compression = walk.design.material.yield_strains()
@@ -105,8 +105,8 @@ class Hinge:
     s : float
         Station, m along the pipe from the bow's centre.
     index : float
-        Bending there over the mean bending for `NEAR` inward or outward, whichever is more; 1 is an
-        even bend. So the end of the working limb, before a stiff tip, is no hinge.
+        Bending there over the mean bending for `NEIGHBOURHOOD` inward or outward, whichever is
+        more; 1 is an even bend. So the end of the working limb, before a stiff tip, is no hinge.
     side : Side or None
         Which limb; None where both are alike.
     """
@@ -130,7 +130,7 @@ def hinge(walk: Walk) -> Hinge:
 def _hinge(limb: LimbStates, side: Side | None) -> Hinge:
     k, s = np.abs(limb.curvature_change[-1]), limb.s
     area = np.concatenate([[0.0], np.cumsum(0.5 * (k[1:] + k[:-1]) * np.diff(s))])
-    reach = NEAR * s[-1]
+    reach = NEIGHBOURHOOD * s[-1]
     inward = (area - np.interp(s - reach, s, area)) / np.minimum(s, reach).clip(1e-9)
     outward = (np.interp(s + reach, s, area) - area) / np.minimum(s[-1] - s, reach).clip(1e-9)
     index = np.where(k >= 0.5 * np.max(k), k, 0.0) / np.maximum(inward, outward).clip(1e-9)

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 #: half the tension.
 HALF_ANGLE = math.radians(20.0)
 #: Contact that begins this share of the limb inward of the groove is on another piece of limb.
-APART = 0.02
+INWARD = 0.02
 #: Height below which a bridge is not told, m: less than a maker can see.
 SEEN = 1e-4
 #: Highest bridge looked for, m, and points along the limb at which it is tried.
@@ -148,7 +148,7 @@ def _bridge(walk: Walk, side: Side | None) -> Bridge | None:
     limb, shape = walk.limb(side), walk.design.shape(side)
     for n, (outer, inner) in enumerate(pieces_at(limb, 0)):
         edge_on = bool(np.max(shape.edge_on_share([outer, inner])) > 0.5)
-        if not edge_on and n == 0 and outer >= (1.0 - APART) * limb.s[-1]:
+        if not edge_on and n == 0 and outer >= (1.0 - INWARD) * limb.s[-1]:
             continue
         fine = np.linspace(0.0, limb.s[-1], FINE)
         angle, across, along = (

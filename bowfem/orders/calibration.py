@@ -17,7 +17,7 @@ from bowfem.design import Design, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, InputError
 from bowfem.orders.levers import Move, moves
 from bowfem.orders.measured import ERRORS, Measurement
-from bowfem.orders.slopes import Held, Lever, sensitivities
+from bowfem.orders.slopes import Lever, SolvedBow, sensitivities
 from bowfem.orders.tolerances import THICKNESS
 from bowfem.orders.weight_band import thicker
 from bowfem.section import PIPES, FamilyRange, Pipe, family_of
@@ -144,7 +144,7 @@ def sections_about(design: Design) -> Families:
 
 
 def draws_of(design: Design, measured: Sequence[Measurement]) -> list[float]:
-    """Return the draws at which a bow is to be held, full draw among them, m."""
+    """Return the draws at which a bow is to be solved, full draw among them, m."""
     return sorted({design.pivot_draw, *(each.draw for each in measured if each.kind == "weight")})
 
 
@@ -216,7 +216,7 @@ def learn(
     errors = np.array([each.error for each in measured])
     goal = np.array([each.value for each in measured])
     at, n = np.zeros(3), len(measured)
-    held = Held.from_design(changed(design, at), not design.is_symmetric, draws, families)
+    solved = SolvedBow.from_design(changed(design, at), not design.is_symmetric, draws, families)
 
     def figures(found: Walk) -> Array:
         full = int(np.argmin(np.abs(found.draw - design.pivot_draw)))
@@ -225,9 +225,9 @@ def learn(
     def cost(at: Array, values: Array) -> float:
         return float(np.sum(((goal - values[:n]) / errors) ** 2) + np.sum((at / before) ** 2))
 
-    damping, values = 0.0, figures(held.walk)
+    damping, values = 0.0, figures(solved.walk)
     for _ in range(ITERATIONS):
-        values, slopes = sensitivities(held.bow.design, _levers(), figures, held)
+        values, slopes = sensitivities(solved.bow.design, _levers(), figures, solved)
         scaled = slopes[:n] / errors[:, None]
         normal = scaled.T @ scaled + np.diag(before**-2.0)
         down = scaled.T @ ((goal - values[:n]) / errors) - at / before**2
@@ -236,10 +236,10 @@ def learn(
             step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), down)
             still = bool(np.max(np.abs(step) * np.sqrt(np.diag(normal))) < STILL)
             try:
-                tried = held.neighbour(changed(design, at + step))
+                tried = solved.neighbour(changed(design, at + step))
                 new = figures(tried.walk)
                 if cost(at + step, new) < cost(at, values):
-                    held, at, values, damping = tried, at + step, new, 0.1 * damping
+                    solved, at, values, damping = tried, at + step, new, 0.1 * damping
                     break
             except BowfemError:  # there is no such bow
                 still = False
@@ -262,9 +262,9 @@ def learn(
         (name, float((slope @ covariance @ h) ** 2 / (e**2 + h @ covariance @ h)) / variance)
         for name, h, e in further
     ]
-    corrections = () if weight is None else _corrections(held, weight)
+    corrections = () if weight is None else _corrections(solved, weight)
     return Learned(
-        held.bow.design,
+        solved.bow.design,
         at,
         before,
         covariance,
@@ -313,17 +313,19 @@ def _candidates(design: Design) -> list[tuple[str, Measurement]]:
     ]
 
 
-def _corrections(held: Held, weight: float) -> tuple[Correction, ...]:
+def _corrections(solved: SolvedBow, weight: float) -> tuple[Correction, ...]:
     """Find how much of each move of a finished bow meets an order."""
-    design, both, found = held.bow.design, not held.bow.symmetric, []
-    full = Held.from_design(design, both, families=held.families)
+    design, both, found = solved.bow.design, not solved.bow.symmetric, []
+    full = SolvedBow.from_design(design, both, families=solved.families)
     for move in moves(design):
         if not move.finished:
             continue
         try:
             (now,), ((slope,),) = sensitivities(design, [move.lever], _weight, full)
             # a puff-up puts a mark, which is there from now on
-            start = Held.from_design(move.lever.change(design, 0.0), both, families=held.families)
+            start = SolvedBow.from_design(
+                move.lever.change(design, 0.0), both, families=solved.families
+            )
             amount = 0.0
             for _ in range(TRIES):
                 amount += (weight - now) / slope

@@ -18,7 +18,7 @@ from bowfem.bow import Ending, Walk, walk
 from bowfem.design import Design, limb_text, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import Lengths
-from bowfem.orders.slopes import Held, Lever, sensitivities
+from bowfem.orders.slopes import Lever, SolvedBow, sensitivities
 from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ GAIN = 1e-5
 #: Miss of the weight that counts as none.
 MET = 1e-3
 #: Nearness to a limit, as a share, that counts as lying on it.
-NEAR = 2e-3
+ON_LIMIT = 2e-3
 #: Digits kept of the free quantities, m or rad: a thousandth of a millimetre.
 DIGITS = 6
 
@@ -304,24 +304,24 @@ def size(
     def judged(found: Walk) -> _Figures:
         return _Figures.of(read(found), found.design, margins)
 
-    held = Held.from_design(made(x), not design.is_symmetric)
-    first, now = held.walk, judged(held.walk)
-    box, solved, refused = BOX, 0, ""
+    solved = SolvedBow.from_design(made(x), not design.is_symmetric)
+    first, now = solved.walk, judged(solved.walk)
+    box, programmes, refused = BOX, 0, ""
     slopes: Array | None = None
-    while solved < ITERATIONS and box > FINEST:
-        last = held.bow.design
+    while programmes < ITERATIONS and box > FINEST:
+        last = solved.bow.design
         if slopes is None:
-            _, slopes = sensitivities(last, [Lever.from_key(last, k) for k in keys], read, held)
+            _, slopes = sensitivities(last, [Lever.from_key(last, k) for k in keys], read, solved)
             slopes = slopes * span
         u = (x - low) / span
         sides = np.maximum(-box, -u), np.minimum(box, 1.0 - u)
         step, promised = _programme(now, slopes, _taper(last, keys, span, x), sides)
-        solved += 1
+        programmes += 1
         if now.price - promised < GAIN:
             break
         wanted = np.clip(x + step * span, low, high)
         try:
-            tried = _next(held, made(wanted))
+            tried = _next(solved, made(wanted))
             new = judged(tried.walk)
         except BowfemError as error:  # no such design, or it cannot be braced or drawn
             refused = str(error.faults[0] if isinstance(error, DesignError) else error)
@@ -331,7 +331,7 @@ def size(
         if gained < 0.05:
             box *= 0.25
             continue
-        x, held, now, slopes = wanted, tried, new, None
+        x, solved, now, slopes = wanted, tried, new, None
         box = min(2.0 * box, 1.0) if gained > 0.7 else box
         refused = ""
     x = np.clip(np.round(x, DIGITS), low, high)
@@ -346,18 +346,18 @@ def size(
         first,
         weight,
         tuple((k, *free[k], float(a), float(b)) for k, a, b in zip(keys, before, x, strict=True)),
-        abs(now.values[0] - 1.0) <= MET and now.miss <= NEAR,
+        abs(now.values[0] - 1.0) <= MET and now.miss <= ON_LIMIT,
         leaning + ((f"the design itself: {refused}",) if refused else ()),
-        solved,
+        programmes,
     )
 
 
-def _next(held: Held, design: Design) -> Held:
+def _next(solved: SolvedBow, design: Design) -> SolvedBow:
     """Hold the next bow, from the last one if that helps."""
     try:
-        return held.neighbour(design)
+        return solved.neighbour(design)
     except (ConvergenceError, InputError):
-        return Held.from_design(design, not held.bow.symmetric)
+        return SolvedBow.from_design(design, not solved.bow.symmetric)
 
 
 def _binding(
@@ -370,15 +370,15 @@ def _binding(
         ("margin to yield", now.values[now.yields], margins.yield_share),
         ("margin to folding", now.values[now.folds], margins.fold_share),
     ):
-        if np.max(part) >= most * (1.0 - NEAR):
+        if np.max(part) >= most * (1.0 - ON_LIMIT):
             s, limb = places[int(np.argmax(part))]
             named.append(f"{text}, {both_lengths(s)} from the centre{limb}")
-    if now.values[-2] <= margins.clearance * (1.0 + NEAR):
+    if now.values[-2] <= margins.clearance * (1.0 + ON_LIMIT):
         named.append("clearance of the string")
     longest = found.design.limits.longest
-    if longest is not None and now.values[-1] >= longest * (1.0 - NEAR):
+    if longest is not None and now.values[-1] >= longest * (1.0 - ON_LIMIT):
         named.append("limits.longest, the parcel")
     for key, at in zip(keys, u, strict=True):
-        if not NEAR < at < 1.0 - NEAR:
-            named.append(f"{key} at its {'lower' if at <= NEAR else 'upper'} bound")
+        if not ON_LIMIT < at < 1.0 - ON_LIMIT:
+            named.append(f"{key} at its {'lower' if at <= ON_LIMIT else 'upper'} bound")
     return tuple(named)

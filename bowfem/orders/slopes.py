@@ -34,7 +34,7 @@ from bowfem.bow import (
 )
 from bowfem.design import Design, Side, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
-from bowfem.rod import Settings, carried
+from bowfem.rod import Settings, transferred
 from bowfem.section import family_of
 
 Array = NDArray[np.float64]
@@ -45,15 +45,15 @@ SHARE, FROM_ZERO = 1e-4, 1e-4
 #: Solver's tolerance for what is differenced.
 TIGHT = Settings(tolerance=1e-12)
 #: Force at the nock point, over the tension, below which it only has to stop falling.
-NEARLY = 1e-11
+NO_FORCE = 1e-11
 #: Change of the string, as a share, by which its slope is measured.
 SMALL = 1e-6
-#: Iterations allowed to bring a carried bow back to rest on its string.
+#: Iterations allowed to bring a transferred bow back to rest on its string.
 ITERATIONS = 30
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
+class SolvedBow:
     """Hold a bow at brace and at a few draws, without a walk between.
 
     Attributes
@@ -86,7 +86,7 @@ class Held:
         both_limbs: bool = False,
         draws: Sequence[float] = (),
         families: Families = family_of,
-    ) -> Held:
+    ) -> SolvedBow:
         """Brace a bow and draw it.
 
         Parameters
@@ -138,7 +138,7 @@ class Held:
         )
         return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
 
-    def neighbour(self, design: Design, tight: bool = True) -> Held:
+    def neighbour(self, design: Design, tight: bool = True) -> SolvedBow:
         """Hold another, slightly different bow, its states found from those of this one.
 
         Parameters
@@ -174,21 +174,21 @@ class Held:
                 return self._next(Balance(design, models, TIGHT))
         return self._next(Balance(design, models, self.bow.settings))
 
-    def _next(self, bow: Balance) -> Held:
-        """Carry brace and draws over to another bow."""
+    def _next(self, bow: Balance) -> SolvedBow:
+        """Transfer brace and draws to another bow."""
         grown = bow.models[0].rod.length / self.bow.models[0].rod.length
         slope = self._slope if bow.symmetric else np.nan
-        braced = _rest(bow, _carried(self.braced, bow), grown, slope)
+        braced = _rest(bow, _transferred(self.braced, bow), grown, slope)
         lengths = [float(path.string_length[-1]) for path in braced.limbs]
         draws = self.draws or (bow.design.pivot_draw,)
         drawn = [
-            self._drawn(bow, _carried(state, bow), draw, lengths)
+            self._drawn(bow, _transferred(state, bow), draw, lengths)
             for state, draw in zip(self.drawn, draws, strict=True)
         ]
-        return Held(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
+        return SolvedBow(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
 
     def _drawn(self, bow: Balance, start: States, draw: float, lengths: list[float]) -> States:
-        """Hold another bow at a draw, from a state carried over."""
+        """Hold another bow at a draw, from a transferred state."""
         way = start.nock[-1] - self.bow.pivot
         nock = bow.pivot + way * (draw / float(np.hypot(*way)))
         drawn = bow.hold(nock, start, lengths)
@@ -200,13 +200,13 @@ class Held:
         return drawn
 
 
-def _carried(states: States, bow: Balance) -> States:
+def _transferred(states: States, bow: Balance) -> States:
     paths = zip(states.limbs, bow.models, strict=True)
-    return States(states.nock, tuple(carried(path, model.rod) for path, model in paths))
+    return States(states.nock, tuple(transferred(path, model.rod) for path, model in paths))
 
 
 def _rest(bow: Balance, start: States, grown: float, slope: float) -> States:
-    """Bring a carried bow, so many times as long, to rest on its string.
+    """Bring a transferred bow, longer by a factor, to rest on its string.
 
     `slope` is how fast the string of a symmetric bow leaves the square, about; see `_hold`.
     """
@@ -219,25 +219,25 @@ def _rest(bow: Balance, start: States, grown: float, slope: float) -> States:
     # unknown is the string's half length, or with that given the brace height
     last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
     a = float(last) * grown if height is not None else float(last) - float(bow.pivot[0])
-    held, fa = _hold(bow, a, start)
+    states, fa = _hold(bow, a, start)
     b, best, square = a - fa / slope, np.inf, max(SQUARE, bow.settings.tolerance)
     for _ in range(ITERATIONS):
-        held, fb = _hold(bow, b, held)
-        if abs(fb) < square or fb == fa or (abs(fb) < NEARLY and abs(fb) >= best):
-            return held
+        states, fb = _hold(bow, b, states)
+        if abs(fb) < square or fb == fa or (abs(fb) < NO_FORCE and abs(fb) >= best):
+            return states
         best = min(best, abs(fb))
         a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
     raise ConvergenceError(f"{bow.design.name}: at brace, no string was found to be at rest on")
 
 
-def _hold(bow: Balance, x: float, held: States) -> tuple[States, float]:
+def _hold(bow: Balance, x: float, states: States) -> tuple[States, float]:
     """Hold a symmetric bow's nock point; tell how far its string is from square, over the tension.
 
     `x` is the string's half length, or with that given the brace height, m.
     """
     string = bow.design.string
     at, length = (string.brace_height, x) if string.length is None else (x, 0.5 * string.length)
-    found = bow.hold(bow.pivot + np.array([at, 0.0]), held, [length])
+    found = bow.hold(bow.pivot + np.array([at, 0.0]), states, [length])
     if isinstance(found, Ending):
         raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
     path = found.limbs[0]
@@ -283,7 +283,7 @@ def sensitivities(
     design: Design,
     levers: Sequence[Lever],
     figures: Callable[[Walk], Array],
-    held: Held | None = None,
+    solved: SolvedBow | None = None,
 ) -> tuple[Array, Array]:
     """Return figures of a bow at brace and full draw, and their derivatives by levers.
 
@@ -295,8 +295,8 @@ def sensitivities(
         What is changed, p of them.
     figures : callable
         Reads m figures off the record of brace (state 0) and full draw (state 1).
-    held : Held, optional
-        The bow, already held.
+    solved : SolvedBow, optional
+        The bow, already solved.
 
     Returns
     -------
@@ -318,10 +318,10 @@ def sensitivities(
     gives is kept. A lever that can move one way only, as at the end of its range or where marks
     meet, is differenced to that side: ``(4 f(h) - f(2h) - 3 f(0)) / 2h``.
     """
-    if held is None or (held.bow.symmetric and not _stays_symmetric(design, levers)):
-        held = Held.from_design(design, both_limbs=not _stays_symmetric(design, levers))
-    values = figures(held.walk)
-    columns = [_slope(held, lever, figures, values) for lever in levers]
+    if solved is None or (solved.bow.symmetric and not _stays_symmetric(design, levers)):
+        solved = SolvedBow.from_design(design, both_limbs=not _stays_symmetric(design, levers))
+    values = figures(solved.walk)
+    columns = [_slope(solved, lever, figures, values) for lever in levers]
     return values, np.stack(columns, axis=-1) if columns else np.zeros((values.size, 0))
 
 
@@ -338,16 +338,21 @@ def _stays_symmetric(design: Design, levers: Sequence[Lever]) -> bool:
     return True
 
 
-def _slope(held: Held, lever: Lever, figures: Callable[[Walk], Array], values: Array) -> Array:
-    h, design = lever.step, held.bow.design
+def _slope(
+    solved: SolvedBow, lever: Lever, figures: Callable[[Walk], Array], values: Array
+) -> Array:
+    h, design = lever.step, solved.bow.design
     start = lever.change(design, 0.0)
     stretches = [len(element_counts(shape)) for shape in start.limbs]
-    if stretches != [len(counts) for counts in held.counts]:  # the lever brings a mark of its own
-        held = Held.from_design(start, not held.bow.symmetric, held.draws, held.families)
-        values = figures(held.walk)
+    # the lever may bring a mark of its own
+    if stretches != [len(counts) for counts in solved.counts]:
+        solved = SolvedBow.from_design(
+            start, not solved.bow.symmetric, solved.draws, solved.families
+        )
+        values = figures(solved.walk)
 
     def at(amount: float) -> Array:
-        return figures(held.neighbour(lever.change(design, amount)).walk)
+        return figures(solved.neighbour(lever.change(design, amount)).walk)
 
     sides: dict[int, Array] = {}
     refused: BowfemError | None = None

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow import Families, Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
-from bowfem.orders.slopes import Held
+from bowfem.orders.slopes import SolvedBow
 from bowfem.orders.tolerances import Plan
 from bowfem.section import FamilyRange, family_of
 
@@ -144,22 +144,22 @@ class _Centre:
     """What each worker needs: the plan, the bow in the middle if it can be, and the sections."""
 
     plan: Plan
-    held: Held | None
+    solved: SolvedBow | None
     families: Families
 
     def figures(self, index: int) -> tuple[Array, str]:
         """Make a bow; return its figures, or why it failed. Nothing is raised."""
         try:
             design = self.plan.made(self.plan.values(index))
-            if self.held is not None:
+            if self.solved is not None:
                 try:
-                    found = figures_of(self.held.neighbour(design, tight=False).walk)
+                    found = figures_of(self.solved.neighbour(design, tight=False).walk)
                     if found[0] > 0.0:
                         return found, ""
                 except (ConvergenceError, InputError):
                     pass  # from scratch, then
-            held = Held.from_design(design, not design.is_symmetric, families=self.families)
-            return figures_of(held.walk), ""
+            solved = SolvedBow.from_design(design, not design.is_symmetric, families=self.families)
+            return figures_of(solved.walk), ""
         except DesignError as error:
             fault = error.faults[0]
             reason = f"no such bow: {fault.key} = {fault.value}, allowed: {fault.allowed}"
@@ -224,8 +224,8 @@ def study(
             done += len(batch)
             if progress is not None:
                 progress(done, plan.size)
-    held = centre.held
-    middle = np.full(len(FIGURES), np.nan) if held is None else figures_of(held.walk)
+    solved = centre.solved
+    middle = np.full(len(FIGURES), np.nan) if solved is None else figures_of(solved.walk)
     return Study(plan, values, figures, tuple(reasons), middle, _error(plan, figures))
 
 
@@ -287,7 +287,7 @@ def _centre(plan: Plan, pool: Executor | None) -> _Centre:
         pass
     both = not (design.is_symmetric and _stays_symmetric(plan))
     try:
-        return _Centre(plan, Held.from_design(design, both, families=families), families)
+        return _Centre(plan, SolvedBow.from_design(design, both, families=families), families)
     except BowfemError:  # the bows about it may be braced and drawn all the same
         return _Centre(plan, None, families)
 
@@ -310,6 +310,6 @@ def _error(plan: Plan, figures: Array) -> float:
     worst = 0.0
     for index in solved[:: max(1, solved.size // AGAIN)][:AGAIN]:
         design = plan.made(plan.values(int(index)))
-        weight = Held.from_design(design, not design.is_symmetric).walk.force[-1]
+        weight = SolvedBow.from_design(design, not design.is_symmetric).walk.force[-1]
         worst = max(worst, abs(float(weight) / figures[index, 0] - 1.0))
     return worst

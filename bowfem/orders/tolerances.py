@@ -25,7 +25,7 @@ THICKNESS, PLACE, LENGTH = 0.79375e-3, 1.5875e-3, 3.175e-3
 #: Pairs of pipe and plastic of a grid that are solved one by one, and reach of a normal spread.
 SMALL, WIDE = 64, 4.0
 #: Most bows of a study.
-MOST = 10_000_000
+MOST_BOWS = 10_000_000
 FORMS = (
     "'+-AMOUNT' (even, about the design's own), 'LOW..HIGH' (even), 'normal SD' (about the "
     "design's own), 'LOW..HIGH:COUNT' (a grid) or, for the pipe, 'tolerance'"
@@ -60,7 +60,7 @@ class Spread:
         if not (np.isfinite(self.low) and np.isfinite(self.high) and self.low < self.high):
             allowed = "finite, the lower end below the upper one"
             raise InputError(self.key, f"{self.low:g} .. {self.high:g}", allowed)
-        if self.count and not 2 <= self.count <= MOST:
+        if self.count and not 2 <= self.count <= MOST_BOWS:
             raise InputError(self.key, self.count, "at least 2 values of a grid")
 
     def drawn(self, rng: np.random.Generator) -> float:
@@ -180,8 +180,10 @@ class Plan:
             raise InputError("--vary", "nothing", "at least one key")
         if self.is_grid and not all(spread.count for spread in self.spreads):
             raise InputError("--vary", "grid and random", "all of them grids, or none")
-        if not 1 <= self.size <= MOST or self.seed < 0:
-            raise InputError("count", f"{self.size}, seed {self.seed}", f"1 to {MOST}, seed >= 0")
+        if not 1 <= self.size <= MOST_BOWS or self.seed < 0:
+            raise InputError(
+                "count", f"{self.size}, seed {self.seed}", f"1 to {MOST_BOWS}, seed >= 0"
+            )
 
     @property
     def is_grid(self) -> bool:

@@ -1,6 +1,6 @@
 from bowfem.rod.controlled import (
     displace as displace,
-    trace as trace,
+    follow_arc_length as follow_arc_length,
 )
 from bowfem.rod.engine import (
     Settings as Settings,
@@ -18,7 +18,7 @@ from bowfem.rod.loads import (
     pin as pin,
 )
 from bowfem.rod.relaxation import (
-    settle as settle,
+    relax as relax,
 )
 from bowfem.rod.shape import (
     MomentTable as MomentTable,
@@ -35,5 +35,5 @@ from bowfem.rod.string import (
     taut_at_rest as taut_at_rest,
 )
 from bowfem.rod.transfer import (
-    carried as carried,
+    transferred as transferred,
 )

@@ -142,7 +142,7 @@ def _component(state: Array, n: int, b: int, i: int) -> float:
     return state[b * (P + 1)] if b < n else state[n * (P + 1) - 1]
 
 
-def trace(
+def follow_arc_length(
     rod: Rod,
     supports: Iterable[Support | Spring],
     loads: Iterable[Load],
@@ -179,10 +179,11 @@ def trace(
     --------
     A shallow hinged arch, pushed down at its crown, snaps through between two limits:
 
-    >>> from bowfem.rod import Force, Rod, pin, trace
+    >>> from bowfem.rod import Force, Rod, pin, follow_arc_length
     >>> arch = Rod.arc(2.0, -1.0, 8, EI=1.0, EA=100.0, start=0.5)
     >>> push = Force(node=4, y=-1.0)
-    >>> path = trace(arch, [pin(0), pin(-1)], [push], until=lambda p: p.factor[-1] > 20.0)
+    >>> ends = [pin(0), pin(-1)]
+    >>> path = follow_arc_length(arch, ends, [push], until=lambda p: p.factor[-1] > 20.0)
     >>> path.factor[list(path.limits)].round(3).tolist()
     [1.84, 1.405]
     """

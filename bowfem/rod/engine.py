@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.mesh import MAX_CONTACTS, Model
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
 from bowfem._kernels.path import walk
+from bowfem._kernels.records import MAX_CONTACTS, POINT_SLOTS, SCALAR_SLOTS, Model
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
 from bowfem.rod.shape import Rod, _count, _numbers
@@ -128,8 +128,8 @@ class _Engine:
         return {
             "state": np.zeros((count, size)),
             "tangent": np.zeros(size + 1),
-            "point": np.zeros((count, n, P, 6)),
-            "scalar": np.zeros((count, 8)),
+            "point": np.zeros((count, n, P, POINT_SLOTS)),
+            "scalar": np.zeros((count, SCALAR_SLOTS)),
             "contact": np.zeros((count, MAX_CONTACTS, 2)),
             "react": np.zeros((count, n + 1, 3)),
             "count": np.zeros((count, 2), np.int64),

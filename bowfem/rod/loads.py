@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from bowfem._kernels.mesh import Loads
+from bowfem._kernels.records import Loads
 from bowfem.errors import InputError
 from bowfem.rod.shape import Field, Rod, _field
 

@@ -23,7 +23,7 @@ NOTHING = 1e-9
 STEPS = 300
 
 
-def settle(
+def relax(
     start: Path,
     supports: Sequence[Support | Spring],
     string: TautString,
@@ -66,10 +66,10 @@ def settle(
     A straight limb let go from half a draw, with the string as long as ever:
 
     >>> from bowfem.rod import Rod, TautString, clamp, pull
-    >>> from bowfem.rod.relaxation import settle
+    >>> from bowfem.rod.relaxation import relax
     >>> limb, hold, string = Rod.straight(0.6, n_elements=8, EI=40.0), [clamp(0)], TautString()
     >>> drawn = pull(limb, hold, string, [(0.0, 0.3)], 0.58, begin=(0.0, 0.15, 0.62))
-    >>> rest = settle(drawn, hold, string, (0.0, 0.15), 0.58)
+    >>> rest = relax(drawn, hold, string, (0.0, 0.15), 0.58)
     >>> rest.pull[:, 1].round(2).tolist()
     [5.16]
     """

@@ -10,6 +10,24 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, SHAPE, P
+from bowfem._kernels.records import (
+    BEND_ENERGY,
+    LEAVES_X,
+    LEAVES_Y,
+    LENGTH,
+    LOAD,
+    POINT_ANGLE,
+    POINT_K,
+    POINT_M,
+    POINT_N,
+    POINT_Q,
+    POINT_WRAPPED,
+    POINT_X,
+    POINT_Y,
+    SHARE,
+    STRING_ENERGY,
+    TENSION,
+)
 from bowfem.rod.shape import Rod
 
 Array = NDArray[np.float64]
@@ -158,8 +176,11 @@ def from_kernel(
     psi = raw[:, : n * (P + 1)].reshape(-1, n, P + 1)
     xy = raw[:, n * (P + 1) : n * (P + 1) + 2 * (n + 1)].reshape(-1, n + 1, 2)
     origin = np.array(rod.origin)
-    tension = scalar[:, 0] * force
-    leaves, nock = scalar[:, 4:6] * length, controls[:, 1:3] * length
+    tension = scalar[:, TENSION] * force
+    leaves, nock = (
+        scalar[:, LEAVES_X : LEAVES_Y + 1] * length,
+        controls[:, POINT_X : POINT_Y + 1] * length,
+    )
     way = nock - leaves
     size = np.hypot(way[:, 0], way[:, 1])[:, None]
     contact = out["contact"][:reached]
@@ -167,33 +188,33 @@ def from_kernel(
     contact = np.where(np.isnan(contact), np.nan, np.interp(at, np.arange(n + 1), rod.nodes))
     turn = np.concatenate([psi[:, :, 0], psi[:, -1:, -1]], axis=1)
     theta = rod.angle0 + (psi @ SHAPE.T)
-    wrapped = point[..., 4] > 0.5
+    wrapped = point[..., POINT_WRAPPED] > 0.5
     # direction of the string on the rod turns at the surface's curvature
-    bend = (rod.curvature0 + point[..., 0] / length) + (
-        (point[..., 5] @ GAUSS_SLOPE.T) / np.diff(rod.nodes)[:, None]
+    bend = (rod.curvature0 + point[..., POINT_K] / length) + (
+        (point[..., POINT_ANGLE] @ GAUSS_SLOPE.T) / np.diff(rod.nodes)[:, None]
     )
     scale = np.array([force, force, force * length])
     return Path(
         rod=rod,
         stop=stop,
-        factor=controls[:, 0],
+        factor=controls[:, LOAD],
         nodes=xy * length + origin,
         turn=turn,
-        bending=point[..., 0] / length,
-        moment=point[..., 1] * force * length,
-        axial=point[..., 2] * force,
-        shear=point[..., 3] * force,
+        bending=point[..., POINT_K] / length,
+        moment=point[..., POINT_M] * force * length,
+        axial=point[..., POINT_N] * force,
+        shear=point[..., POINT_Q] * force,
         angle=theta,
         reaction=out["react"][:reached] * scale,
-        energy=scalar[:, 1:4] * force * length,
+        energy=scalar[:, BEND_ENERGY : STRING_ENERGY + 1] * force * length,
         tension=tension,
         nock=nock + origin,
         pull=tension[:, None] * way / np.where(size > 0.0, size, 1.0),
-        string_length=controls[:, 3] * length,
+        string_length=controls[:, LENGTH] * length,
         leaves=leaves + origin,
         contact=contact,
         pressure=np.where(wrapped, np.abs(tension[:, None, None] * bend), 0.0),
-        table_share=scalar[:, 6],
+        table_share=scalar[:, SHARE],
         iterations=out["count"][:reached, 0],
         substeps=out["count"][:reached, 1],
         history=out["hist"][out["hist"][:, 1] > 0.0],

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bowfem._kernels.mesh import String
+from bowfem._kernels.records import String
 from bowfem.errors import InputError
 from bowfem.rod.shape import Rod
 

@@ -12,7 +12,7 @@ from bowfem.rod.shape import Rod
 from bowfem.rod.states import Path
 
 
-def carried(path: Path, rod: Rod) -> Path:
+def transferred(path: Path, rod: Rod) -> Path:
     """Take the last state of a path over to another rod of as many elements.
 
     The state returned is no equilibrium of the other rod: it is where Newton's method starts for a
@@ -38,10 +38,10 @@ def carried(path: Path, rod: Rod) -> Path:
     --------
     >>> from bowfem.rod import Rod, TautString, clamp, pull
     >>> limb, other = (Rod.straight(0.6, n_elements=8, EI=EI) for EI in (40.0, 40.4))
-    >>> held = pull(limb, [clamp(0)], TautString(), [(0.0, 0.3)], 0.58, begin=(0.0, 0.15, 0.62))
+    >>> drawn = pull(limb, [clamp(0)], TautString(), [(0.0, 0.3)], 0.58, begin=(0.0, 0.15, 0.62))
     >>> again = pull(other, [clamp(0)], TautString(), [(0.0, 0.3)], 0.58, begin=(0.0, 0.0, 0.0),
-    ...              start=carried(held, other))
-    >>> round(float(again.pull[-1, 1] / held.pull[-1, 1]), 6)
+    ...              start=transferred(drawn, other))
+    >>> round(float(again.pull[-1, 1] / drawn.pull[-1, 1]), 6)
     1.01
     """
     n = rod.n_elements

@@ -30,7 +30,7 @@ SPACING = 6e-3
 #: A wrap's surface is shown this far off what it is wound round, m.
 WRAP = 0.4e-3
 #: Stations no farther apart than this are one, m.
-NEAR = 1e-6
+SAME_STATION = 1e-6
 #: The state before stringing.
 UNSTRUNG = -1
 
@@ -348,7 +348,9 @@ def _side(walk: Walk, limb: LimbStates, shape: LimbShape, spacing: float, around
     ends = [end for each in (*own.sleeves, *own.overlays) for end in (each.start, each.end)]
     stations, groove = limb.s, limb.s[-1]
     # an end at a station of the walk, but for round-off, is that station
-    ends = [end for end in ends if np.min(np.abs(stations - end)) > NEAR and end < shape.length]
+    ends = [
+        end for end in ends if np.min(np.abs(stations - end)) > SAME_STATION and end < shape.length
+    ]
     inner = _spaced(np.union1d(stations, [end for end in ends if end < groove]), spacing)
     beyond = np.union1d([groove, shape.length], [end for end in ends if end > groove])
     s = np.concatenate([inner, _spaced(beyond, spacing)[1:]])

@@ -41,7 +41,7 @@ MARGIN, HEAD, FOOT, OVERLAP = 0.0127, 0.016, 0.022, 0.012
 #: Size of the text, points, and its leading.
 TEXT, LEADING = 8.0, 1.32
 #: Half the width of a mark's text on the jig's profile, as a share of the limb.
-ROOM = 0.085
+TEXT_ROOM = 0.085
 #: Lengths of the scale bars, m.
 BARS = ((0.1, "100 mm"), (4 * INCH, "4 in"))
 
@@ -251,9 +251,15 @@ def _jig_page(design: Design, size: tuple[float, float], system: System) -> Any:
         level, before = 0, -1.0
         for n, mark in enumerate(shape.limb.marks, 1):
             thickness = float(shape.thickness_at(mark.at))
-            near = np.linspace(mark.at - ROOM * shape.length, mark.at + ROOM * shape.length, 41)
+            near = np.linspace(
+                mark.at - TEXT_ROOM * shape.length, mark.at + TEXT_ROOM * shape.length, 41
+            )
             above = float(np.max(shape.thickness_at(np.clip(near, 0.0, shape.length))))
-            level = level + 1 if before >= 0.0 and mark.at - before < 2 * ROOM * shape.length else 0
+            level = (
+                level + 1
+                if before >= 0.0 and mark.at - before < 2 * TEXT_ROOM * shape.length
+                else 0
+            )
             before = mark.at
             x, y, over = (float(convert(v, "length", system)) for v in (mark.at, thickness, above))
             ax.plot([x, x], [0.0, y], color=GREY, lw=0.8, ls="--")

@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 #: Straight limb shown before the first bend, and least shown of any limb's end, m.
 BEFORE, END = 0.02, 0.075
 #: Distance of points of an outline along the limb, m.
-FINE = 0.5e-3
+OUTLINE_STEP = 0.5e-3
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def outline(design: Design, side: Side | None = None) -> Outline:
     s = np.unique(
         np.concatenate(
             [
-                np.linspace(a, b, max(2, int(np.ceil((b - a) / FINE)) + 1))
+                np.linspace(a, b, max(2, int(np.ceil((b - a) / OUTLINE_STEP)) + 1))
                 for a, b in pairwise(stops)
             ]
         )

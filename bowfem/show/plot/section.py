@@ -12,7 +12,7 @@ from bowfem.show.plot.bow import GREY, INK, MAP, new_axes
 from bowfem.units import System, convert, shown_unit
 
 #: Points drawn along the wall.
-FINE = 121
+WALL_POINTS = 121
 
 
 def section_picture(state: SectionState, ax: Any = None, system: System = "us") -> Any:
@@ -36,7 +36,7 @@ def section_picture(state: SectionState, ax: Any = None, system: System = "us") 
     tall = 4.2 * max(outline.thickness / outline.width, 0.55)
     ax = new_axes(ax, 4.2, tall, (0.8, 1.4, 1.0, 0.5))
     knots, first = np.unique(stress.arc, return_index=True)
-    arc = np.linspace(0.0, knots[-1], FINE)
+    arc = np.linspace(0.0, knots[-1], WALL_POINTS)
     x, y, level = (
         np.stack([SmoothCurve.through(knots, v[first]).at(arc) for v in values.T], axis=1)
         for values in (stress.x, stress.y, stress.longitudinal)

@@ -8,7 +8,7 @@ import pytest
 from bowfem.bow import walk
 from bowfem.design import Design
 from bowfem.errors import InputError
-from bowfem.orders.slopes import Held, Lever, sensitivities
+from bowfem.orders.slopes import Lever, SolvedBow, sensitivities
 
 NAMES = ("weight", "tension", "share of yield", "string", "brace height", "brace tension")
 
@@ -190,6 +190,6 @@ def test_bare_numbers_change_by_degrees_unless_they_count(root):
 
 
 def test_neighbour_of_itself_is_itself(root):
-    held = Held.from_design(example(root, "curlew"))
+    held = SolvedBow.from_design(example(root, "curlew"))
     again = held.neighbour(held.bow.design)
     np.testing.assert_allclose(figures(again.walk), figures(held.walk), rtol=1e-9)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bowfem.rod import MomentTable, Rod, Stop, TautString, clamp, pull
-from bowfem.rod.relaxation import settle
+from bowfem.rod.relaxation import relax
 
 
 def test_settling_where_equilibrium_is_near_finds_that_one():
@@ -12,7 +12,7 @@ def test_settling_where_equilibrium_is_near_finds_that_one():
     hold, string = [clamp(0)], TautString(EA=1e5)
     near = pull(rod, hold, string, [(0.0, 0.3)], 0.58, begin=(0.0, 0.12, 0.62))
     there = pull(rod, hold, string, [(0.0, 0.32)], 0.58, begin=(0.0, 0.0, 0.0), start=near)
-    found = settle(near, hold, string, (0.0, 0.32), 0.58)
+    found = relax(near, hold, string, (0.0, 0.32), 0.58)
     assert found.stop is Stop.COMPLETE and len(found) == 1
     np.testing.assert_allclose(found.nodes[-1], there.nodes[-1], atol=1e-8 * 0.6)
     assert found.pull[-1, 1] == pytest.approx(there.pull[-1, 1], rel=1e-7)
@@ -46,7 +46,7 @@ def test_a_snap_loses_energy_and_ends_in_equilibrium():
             break
         last, length = ahead, length - 5e-4
         assert length > 0.3
-    found = settle(last, hold, string, nock, length - 5e-4)
+    found = relax(last, hold, string, nock, length - 5e-4)
     assert found.stop is Stop.COMPLETE
     moved = np.max(np.abs(found.nodes[-1] - last.nodes[-1]))
     assert moved > 0.02 * 0.6  # forty times what the string was shortened by
@@ -56,12 +56,12 @@ def test_a_snap_loses_energy_and_ends_in_equilibrium():
     # statics: the clamp balances the pull
     np.testing.assert_allclose(found.reaction[-1, 0, :2], -found.pull[-1], rtol=1e-6)
     # and it is stable: settled again, it stays
-    again = settle(found, hold, string, nock, length - 5e-4)
+    again = relax(found, hold, string, nock, length - 5e-4)
     np.testing.assert_allclose(again.nodes[-1], found.nodes[-1], atol=1e-7 * 0.6)
 
 
 def test_a_law_that_ends_is_told():
     rod, hold, string = softening(), [clamp(0)], TautString(EA=1e6)
     start = pull(rod, hold, string, [(0.0, 0.12)], 0.6, begin=(0.0, 0.12, 0.62))
-    found = settle(start, hold, string, (0.0, 0.12), 0.35, limit=0.05)
+    found = relax(start, hold, string, (0.0, 0.12), 0.35, limit=0.05)
     assert found.stop is Stop.LIMIT and found.table_share[-1] <= 0.05

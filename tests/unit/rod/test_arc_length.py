@@ -17,8 +17,8 @@ from bowfem.rod import (
     clamp,
     displace,
     follow,
+    follow_arc_length,
     pin,
-    trace,
 )
 
 NAN = float("nan")
@@ -31,7 +31,7 @@ TOP = ARCH.position0[4, 1]
 
 @pytest.fixture(scope="module")
 def snap():
-    return trace(ARCH, ENDS, PUSH, until=lambda p: p.factor[-1] > 20.0)
+    return follow_arc_length(ARCH, ENDS, PUSH, until=lambda p: p.factor[-1] > 20.0)
 
 
 def test_displacement_control_inverts_load_control():
@@ -146,7 +146,7 @@ def test_determinant_changes_sign_at_a_limit(snap):
 def test_lee_frame_snaps_back():
     # Lee, Manuel, Rossow (1968): 18.55 (from memory); recomputed by shooting, case 08
     frame = Rod.polyline([[0, 0], [0, 1], [0.2, 1], [1, 1]], 4, EI=1.0)
-    path = trace(
+    path = follow_arc_length(
         frame,
         [pin(0), pin(-1)],
         [Force(node=8, y=-1.0)],
@@ -167,7 +167,7 @@ def test_deep_arch_reports_its_limit():
     # DaDeppo, Schmidt (1975): 8.97 (from memory); recomputed by shooting, case 07
     nodes = np.linspace(0.0, np.radians(215.0), 17)
     rod = Rod.from_curvature(nodes, EI=1.0, curvature0=-1.0, angle=np.radians(107.5))
-    path = trace(
+    path = follow_arc_length(
         rod,
         [clamp(0), pin(-1)],
         [Force(node=8, y=-1.0)],
@@ -192,7 +192,7 @@ def test_sway_of_a_hinged_arch_is_seen_by_the_determinant():
 
 
 def test_steps_grow_where_it_is_easy(snap):
-    soft = trace(BEAM, [clamp(0)], [Force(y=1.0)], step=0.01, states=12)
+    soft = follow_arc_length(BEAM, [clamp(0)], [Force(y=1.0)], step=0.01, states=12)
     growth = np.diff(soft.factor)
     assert len(soft) == 12 and growth[-1] > 10 * growth[0]
     assert soft.limits == ()
@@ -200,25 +200,27 @@ def test_steps_grow_where_it_is_easy(snap):
 
 def test_steps_shrink_until_the_floor():
     settings = Settings(iterations=1)
-    path = trace(BEAM, [clamp(0)], [Force(y=1.0)], step=1.0, settings=settings, strict=False)
+    path = follow_arc_length(
+        BEAM, [clamp(0)], [Force(y=1.0)], step=1.0, settings=settings, strict=False
+    )
     assert path.stop is Stop.NO_CONVERGENCE and len(path) == 0
     with pytest.raises(ConvergenceError):
-        trace(BEAM, [clamp(0)], [Force(y=1.0)], step=1.0, settings=settings)
+        follow_arc_length(BEAM, [clamp(0)], [Force(y=1.0)], step=1.0, settings=settings)
 
 
 def test_path_can_run_backwards_and_go_on():
-    back = trace(BEAM, [clamp(0)], [Force(y=1.0)], step=-0.5, states=4)
+    back = follow_arc_length(BEAM, [clamp(0)], [Force(y=1.0)], step=-0.5, states=4)
     assert np.all(np.diff(back.factor) < 0.0) and back.factor[0] == pytest.approx(-0.5)
-    more = trace(BEAM, [clamp(0)], [Force(y=1.0)], step=-0.5, states=2, start=back)
+    more = follow_arc_length(BEAM, [clamp(0)], [Force(y=1.0)], step=-0.5, states=2, start=back)
     assert more.factor[0] == pytest.approx(back.factor[-1] - 0.5, rel=1e-12)
 
 
 def test_pressure_path_and_imposed_displacement_path():
-    path = trace(BEAM, [clamp(0)], [Pressure(1.0)], step=1.0, states=5)
+    path = follow_arc_length(BEAM, [clamp(0)], [Pressure(1.0)], step=1.0, states=5)
     again = follow(BEAM, [clamp(0)], [Pressure(1.0)], path.factor)
     np.testing.assert_allclose(path.tip, again.tip, atol=1e-9)
     lift = [clamp(0), Support(-1, ("y",), moved=(0.0, 1.0, 0.0))]
-    path = trace(BEAM, lift, [], step=0.1, states=3)
+    path = follow_arc_length(BEAM, lift, [], step=0.1, states=3)
     np.testing.assert_allclose(path.tip[:, 1], path.factor, rtol=1e-9)
 
 
@@ -238,10 +240,16 @@ BAD = {
     ],
     "loads": [
         lambda: displace(BEAM, [clamp(0)], [], -1, "y", 0.1),
-        lambda: trace(BEAM, [clamp(0)], [Force(y=1.0, constant=True)]),
+        lambda: follow_arc_length(BEAM, [clamp(0)], [Force(y=1.0, constant=True)]),
     ],
-    "step": [lambda: trace(*SIMPLE, step=NAN), lambda: trace(*SIMPLE, step=0.0)],
-    "states": [lambda: trace(*SIMPLE, states=0), lambda: trace(*SIMPLE, states=2.5)],  # type: ignore
+    "step": [
+        lambda: follow_arc_length(*SIMPLE, step=NAN),
+        lambda: follow_arc_length(*SIMPLE, step=0.0),
+    ],
+    "states": [
+        lambda: follow_arc_length(*SIMPLE, states=0),
+        lambda: follow_arc_length(*SIMPLE, states=2.5),
+    ],  # type: ignore
 }
 
 
