@@ -79,7 +79,7 @@ class InputError(BowfemError, ValueError):
         return self.fault.allowed
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Rebuild from the three arguments, so that the error crosses processes."""
+        """Rebuild from the three arguments, so that the error can be sent to another process."""
         return type(self), (self.key, self.value, self.allowed)
 
 
@@ -108,7 +108,7 @@ class DesignError(BowfemError, ValueError):
         super().__init__("\n  ".join([f"{source}: {count}", *map(str, self.faults)]))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Rebuild from source and faults, so that the error crosses processes."""
+        """Rebuild from source and faults, so that the error can be sent to another process."""
         return type(self), (self.source, self.faults)
 
 
@@ -133,5 +133,5 @@ class ConvergenceError(BowfemError, RuntimeError):
         super().__init__(message)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Rebuild from message and status, so that the error crosses processes."""
+        """Rebuild from message and status, so that the error can be sent to another process."""
         return type(self), (self.args[0], self.status)

@@ -33,7 +33,7 @@ def outcomes(seed: int, numbers: Sequence[int], workers: int) -> Iterator[Outcom
 
 
 def followed(found: Iterator[Outcome], total: int) -> Iterator[Outcome]:
-    """Tell how far a survey is and how long it will take, on a terminal."""
+    """Return how far a survey is and how long it will take, on a terminal."""
     begin = told = time.monotonic()
     for count, outcome in enumerate(found, 1):
         yield outcome

@@ -278,7 +278,7 @@ def renew_contact(model, mesh, flat, it):
 
 @kernel
 def hold_back(model, mesh, flat, i, side, it):
-    """Move an end of contact halfway to where it was found, or late and near not at all."""
+    """Damp the move of a contact's end: halved at first; later, dropped if it is small."""
     last = mesh.first.shape[0] - 2
     e, x = int(mesh.contact[i, side, ELEMENT]), mesh.contact[i, side, XI]
     y = flat.contact[i, side, ELEMENT] - e + flat.contact[i, side, XI]

@@ -96,7 +96,7 @@ def plane(table, step, nu, x, t, q, g):
 
 @kernel
 def nearer(at, force, rate, low, high, size):
-    """Newton's next place for a force that grows, held inside what is known, not too far away."""
+    """Next Newton iterate for a growing force, kept inside its bracket and limited in length."""
     far = 0.5 * size + 1e-12
     new = at - min(max(force / rate, -far), far) if rate > 0.0 else (at - far * np.sign(force))
     return new if low <= new <= high else 0.5 * (low + high)

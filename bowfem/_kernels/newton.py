@@ -24,7 +24,7 @@ from bowfem._kernels.records import (
 from bowfem._kernels.solve import correct
 
 CONVERGED, DIVERGED, SINGULAR, STEP_FLOOR, BEYOND_TABLE = 0, 1, 2, 3, 4
-#: Iterations a contact may need to come to rest, after which Newton must gain at each.
+#: Iterations after which contact should be at rest, and each must halve the Newton step.
 UNRULY = 8
 
 
@@ -64,7 +64,7 @@ def residual_size(mesh, work):
 
 @kernel
 def largest_force(mesh):
-    """Largest component of the internal forces, and not nothing."""
+    """Largest component of the internal forces, kept above zero."""
     force = 1e-9
     for a in range(mesh.active):
         force = max(force, abs(mesh.G[a, 0]), abs(mesh.G[a, 1]))

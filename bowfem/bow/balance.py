@@ -23,7 +23,7 @@ from bowfem.section import family_of
 
 Array = NDArray[np.float64]
 
-#: Force across the line of the draw that counts as none, as a share of the string's tension.
+#: Force across the draw below which the bow is balanced, as a fraction of the string's tension.
 BALANCED = 1e-13
 #: Solver's tolerance for the two limbs.
 TIGHT = 1e-12
@@ -90,7 +90,7 @@ class Balance:
         return np.hypot(*(states.nock - self.pivot).T)
 
     def stretched(self, states: States, nock: Array) -> float:
-        """Return how far a nock point is out of what limbs and strings reach, 1 at their end."""
+        """Return the nock point's distance as a fraction of the reach of limbs and string."""
         size = float(np.hypot(*nock))
         return max(
             size / (model.rod.length + float(path.string_length[-1]))
@@ -158,7 +158,7 @@ class Balance:
         return (join(found) if found else None), ended
 
     def _sound(self, last: States, ahead: States) -> bool:
-        """Tell whether a bow came from one state to another without a snap or a slip."""
+        """Return whether a bow came from one state to another without a snap or a slip."""
         both = join([last, ahead])
         draw, force = self.draw(both), self.force(both)
         along = np.sum(force * (both.nock - self.pivot), axis=1) / draw

@@ -23,13 +23,13 @@ Array = NDArray[np.float64]
 
 #: Natural half length is shortened in steps of this share of the limb, at most and at least.
 SHORTEN, FINEST = 0.01, 1e-4
-#: Least half length tried, as a share of the limb: tips this near to each other hold no bow.
+#: Shortest half length tried, as a fraction of the limb.
 SHORTEST = 0.3
-#: Brace height from which that of a string of given length is looked for, its first search, m.
+#: Where the search for the brace height of a given string starts, and its first step, m.
 USUAL, SEARCH = 0.15, 0.005
 #: Share of the limb between places that count as different when they meet.
 MEETING_APART = 0.15
-#: Force at the nock point that counts as none, as a share of the tension.
+#: Force at the nock point below which the bow is at rest, as a fraction of the tension.
 SQUARE = 1e-12
 #: Steps back for which a limb that has snapped through is followed.
 BACK = 30
@@ -59,7 +59,7 @@ class BraceError(ConvergenceError):
         return type(self)(f"{name}: {self}", self.ending, self.status)  # type: ignore[arg-type]
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Rebuild from all three, so that the error crosses processes."""
+        """Rebuild from all three, so that the error can be sent to another process."""
         return type(self), (self.args[0], self.ending, self.status)
 
 
@@ -69,7 +69,7 @@ def refusal(ending: Ending, path: Path | None, place: str = "") -> BraceError:
 
 
 def meets(path: Path) -> bool:
-    """Tell whether the limb meets itself or the other limb at the last state.
+    """Return whether the limb meets itself or the other limb at the last state.
 
     Two places further apart along the limb than `MEETING_APART` of it, but nearer to each other
     than their half thicknesses together, or a place beyond the middle of the bow.
@@ -85,7 +85,7 @@ def meets(path: Path) -> bool:
 
 
 def brace_fault(path: Path) -> Ending | None:
-    """Return what keeps the last state from being that of a braced limb, if anything does."""
+    """Return why the last state is not that of a braced limb, or None."""
     if not path.tension[-1] > 0.0:
         return Ending.TOO_LONG
     if slipped(path)[-1]:
@@ -110,7 +110,7 @@ class Bracing:
         )
 
     def _go(self, nock: float, length: float) -> Path:
-        """Move the nock point and the half length to new values, in steps as fine as it takes.
+        """Move the nock point and the half length to new values, refining the steps as needed.
 
         A limb that snaps through on the way is let go on to where it comes to rest: bracing with
         the nock point held is not how a bow is strung, and only where it ends counts.
@@ -137,7 +137,7 @@ class Bracing:
         return self.path
 
     def _let_go(self, nock: float, length: float) -> Path:
-        """Pass a point from which no equilibrium is near, or say what the limb does there."""
+        """Step past a point with no equilibrium nearby, or raise what happens there."""
         last = self.path
         if last is None:
             raise self._stop(Ending.NO_CONVERGENCE)

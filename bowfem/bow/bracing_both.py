@@ -177,7 +177,7 @@ class _OneString:
         raise ConvergenceError(Ending.NO_CONVERGENCE.text)
 
     def is_lost(self, begin: tuple[Array, States], end: tuple[Array, States]) -> bool:
-        """Tell whether equilibrium has lost its stability on the way."""
+        """Return whether equilibrium has lost its stability on the way."""
         if min(firmness(self.bow, states) for _, states in (begin, end)) <= 0.0:
             return True
         try:

@@ -10,7 +10,7 @@ from bowfem.units import both_lengths
 
 
 class Ending(Enum):
-    """Tell how a bow ended when it was braced or drawn.
+    """Return how a bow ended when it was braced or drawn.
 
     Attributes
     ----------

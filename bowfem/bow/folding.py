@@ -88,7 +88,7 @@ def lost(draw: Array, force: Array, energy: Array) -> NDArray[np.bool_]:
 
 
 def jumped(model: LimbModel, before: Path, after: Path) -> bool:
-    """Tell whether the limb has moved much further than a fine step moves it."""
+    """Return whether the limb has moved much further than a fine step moves it."""
     moved = np.max(np.abs(after.nodes[-1] - before.nodes[-1])) / model.rod.length
     return bool(moved > JUMP)
 

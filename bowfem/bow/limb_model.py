@@ -84,7 +84,7 @@ class LimbModel:
         design : Design
             The bow.
         refine : int
-            Cut every element of the default mesh into this many.
+            Refine the default mesh by this factor.
         side : Side
             Which limb, in its own frame (along the limb, toward the archer).
         counts : sequence of int, optional

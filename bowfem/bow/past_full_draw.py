@@ -54,7 +54,7 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None
 
 
 def _gives_way(bow: Balance, start: States, last: States, step: float) -> GivesWay | None:
-    """Tell how one of two limbs gives way beyond a state, within a step that was not found sound.
+    """Return how one of two limbs gives way beyond a state, within a step that was not found sound.
 
     Notes
     -----

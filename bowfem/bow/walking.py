@@ -189,7 +189,7 @@ def walk(
     to : float, optional
         Draw to walk to, nock point to pivot, m; by default the design's.
     refine : int
-        Cut every element of the default mesh into this many.
+        Refine the default mesh by this factor.
     step : float
         Largest draw between states, m.
     both_limbs : bool

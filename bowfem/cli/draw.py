@@ -24,8 +24,8 @@ what the numbers mean:
             "amo" (nock point to grip pivot plus 1.75 in) or "pivot"
   weight    force on the fingers at that draw
   tension   force in the string
-  energy    stored since brace; over weight x stroke it is 0.5 for a straight draw curve, and
-            the more the better the bow stores at its weight
+  energy    stored since brace; energy / (weight x stroke) is 0.5 for a straight draw curve;
+            higher is better
   stack     the steepest rise of weight near full draw: how hard the last inch comes
   of yield  largest strain over the yield strain; from 100 % on the limb takes a set
 

@@ -21,7 +21,7 @@ def add(commands: Any) -> None:
         "levers",
         run,
         help="what each of the maker's moves does",
-        description="Tell what each of the maker's moves does to weight, strain, string and brace.",
+        description="Show what each of the maker's moves does to weight, strain, string and brace.",
         epilog=LEVERS,
     )
     levers.add_argument("design", metavar="DESIGN.toml", help="the design")

@@ -21,7 +21,8 @@ key (rows count from 1) and may be given several times:
 
 With more freedom than the weight takes up, the bow with the least peak strain is found. Limits are
 the margins below, limits.longest of the design, the ranges of --free, and a thickness that does not
-grow outward. What the bow leans on is told. A new design is written without the old one's comments.
+grow outward. The report lists the active limits. A new design is written without the old one's
+comments.
 
 exit status: 0 order met, 2 bad input, 3 the bow to begin with cannot be braced or drawn, 4 order
 out of reach: the nearest bow within the limits is reported, and written

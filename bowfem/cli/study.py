@@ -34,9 +34,9 @@ def add(commands: Any) -> None:
         commands,
         "study",
         run,
-        help="make thousands of bows with the spread of pipe, plastic and hand",
-        description="Make many bows alike but for the spread of pipe, plastic and hand: their "
-        "weights, how many meet the order, which cause counts most.",
+        help="thousands of bows with the spread of pipe, plastic and workmanship",
+        description="Simulate many bows that differ by the spread of pipe, plastic and workmanship: their "
+        "weights, how many meet the order, which cause matters most.",
         epilog=STUDY,
     )
     study.add_argument("design", metavar="DESIGN.toml", help="the bow in the middle")
@@ -47,7 +47,7 @@ def add(commands: Any) -> None:
         "--weight", metavar="FORCE", help="weight ordered (default: the design's own)"
     )
     study.add_argument(
-        "--within", metavar="SHARE", default="5 %", help="of it, still sold as ordered (5 %%)"
+        "--within", metavar="SHARE", default="5 %", help="tolerance on the ordered weight (5 %%)"
     )
     study.add_argument("--workers", metavar="N", help="processes (default: one a core)")
     study.add_argument("--data", metavar="FILE", help="write every bow here, .csv or .npz")

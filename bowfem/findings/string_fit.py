@@ -251,6 +251,6 @@ def bridge_over(
 
 
 def _left(start: Array, end: Array, points: Array) -> bool:
-    """Tell whether all points lie on the left of the way from start to end, as the limb does."""
+    """Return whether all points lie on the left of the way from start to end, as the limb does."""
     u, w = end - start, points - start
     return bool(np.all(u[0] * w[:, 1] - u[1] * w[:, 0] >= -1e-12))

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 #: Contact shorter than this is the loop in its groove, m: below the width of a pencil mark.
 MARK = 1e-4
-#: Contact force that is told, N/m: less is what a resting string leaves.
+#: Smallest contact force reported, N/m; a string just lying there leaves less.
 LEAST = 1.0
 #: A gap counts as narrow below this share of one further out.
 NEARER = 0.5
@@ -106,7 +106,7 @@ class StringRun:
 
     @property
     def lift_off(self) -> float | None:
-        """Draw to the pivot at which the string has left the limbs wholly, m; None if never."""
+        """Draw to the pivot at which the string has left the limbs completely, m; None if never."""
         ends = [piece.lift_off for piece in self.contacts]
         return max((end for end in ends if end), default=None) if all(ends) else None
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-#: Return times nearer than this, as a share, are one.
+#: Return times that differ by less than this fraction are reported as equal.
 ALIKE = 1e-6
 
 

@@ -115,7 +115,7 @@ def prior(design: Design) -> Array:
 
 
 def changed(design: Design, amount: Array) -> Design:
-    """Return a bow with so much more of each of `NAMES`.
+    """Return a bow with each of `NAMES` changed by a given amount.
 
     Raises
     ------
@@ -277,7 +277,7 @@ def learn(
 
 
 def _levers() -> list[Lever]:
-    """Return the levers of what is learned, on a bow as it is."""
+    """Return a lever for each quantity that is learned."""
 
     def lever(i: int) -> Lever:
         return Lever(NAMES[i], STEPS[i], lambda design, more: changed(design, more * np.eye(3)[i]))
@@ -314,7 +314,7 @@ def _candidates(design: Design) -> list[tuple[str, Measurement]]:
 
 
 def _corrections(solved: SolvedBow, weight: float) -> tuple[Correction, ...]:
-    """Find how much of each move of a finished bow meets an order."""
+    """Find how far to take each move on a finished bow to meet an order."""
     design, both, found = solved.bow.design, not solved.bow.symmetric, []
     full = SolvedBow.from_design(design, both, families=solved.families)
     for move in moves(design):

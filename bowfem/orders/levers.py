@@ -48,7 +48,7 @@ class Move:
 
     @property
     def shortens(self) -> bool:
-        """Whether on a finished bow it goes one way only, to less."""
+        """Whether, on a finished bow, it can only be reduced."""
         return self.lever.name == "longer cut"
 
 

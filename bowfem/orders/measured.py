@@ -53,7 +53,7 @@ class Measurement:
     load: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse what is no measurement."""
+        """Check the ranges."""
         for key, value in (("value", self.value), ("error", self.error)):
             if not (abs(value) < 1e9 and (value > 0.0 or (key, self.kind) == ("value", "toward"))):
                 raise InputError(f"{self.kind}.{key}", value, "a finite number above 0")

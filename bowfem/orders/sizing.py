@@ -26,13 +26,13 @@ Array = NDArray[np.float64]
 #: Price of missing the weight, and of breaking a limit, both as shares, against the peak share of
 #: yield, which changes a few times as much as the weight at most: limits come before weight.
 WEIGHT_PRICE, LIMIT_PRICE = 30.0, 3000.0
-#: First box and the smallest, as shares of the free ranges; linear programmes allowed.
+#: Trust region at first and at least, as fractions of the free ranges; programmes allowed.
 BOX, FINEST, ITERATIONS = 0.1, 1e-7, 60
-#: Gain of a programme, in shares of yield, that is not worth another.
+#: Stop when the predicted improvement (fraction of yield) is below this.
 GAIN = 1e-5
-#: Miss of the weight that counts as none.
+#: Relative error of the weight within which an order is met.
 MET = 1e-3
-#: Nearness to a limit, as a share, that counts as lying on it.
+#: Relative distance from a limit within which it counts as active.
 ON_LIMIT = 2e-3
 #: Digits kept of the free quantities, m or rad: a thousandth of a millimetre.
 DIGITS = 6
@@ -57,7 +57,7 @@ class Margins:
     clearance: float = 0.01
 
     def __post_init__(self) -> None:
-        """Refuse what is no margin."""
+        """Check the ranges."""
         for key in ("yield_share", "fold_share"):
             if not 0.0 < getattr(self, key) <= 2.0:
                 raise InputError(key, getattr(self, key), "above 0, at most 2")
@@ -65,7 +65,7 @@ class Margins:
             raise InputError("clearance", self.clearance, "between 0 and 0.5 m")
 
 
-#: The margins kept when nothing else is said.
+#: Default margins.
 USUAL = Margins()
 
 
@@ -88,7 +88,7 @@ class Sizing:
     met : bool
         Whether the weight is that of the order, to 0.1 %, within all limits.
     binding : tuple of str
-        What the bow found leans on: limits and ends of ranges.
+        Active limits, and ends of ranges reached.
     programmes : int
         Linear programmes solved.
     """
@@ -104,7 +104,7 @@ class Sizing:
 
 
 def usual_free(design: Design) -> dict[str, tuple[float, float]]:
-    """Return what is free when nothing else is said: the thickness at each mark, and its bounds.
+    """Return the default free quantities: the thickness at each mark.
 
     From pressed shut to 5 % less than round, m. Round marks stay round.
     """
@@ -269,7 +269,7 @@ def size(
     Returns
     -------
     Sizing
-        The bow, and what it leans on. An order out of reach gets the nearest bow within the limits.
+        The bow, and its active limits. An order out of reach gets the nearest bow found.
 
     Raises
     ------
@@ -353,7 +353,7 @@ def size(
 
 
 def _next(solved: SolvedBow, design: Design) -> SolvedBow:
-    """Hold the next bow, from the last one if that helps."""
+    """Solve the next bow, starting from the last one if possible."""
     try:
         return solved.neighbour(design)
     except (ConvergenceError, InputError):
@@ -363,7 +363,7 @@ def _next(solved: SolvedBow, design: Design) -> SolvedBow:
 def _binding(
     found: Walk, now: _Figures, margins: Margins, keys: list[str], u: Array
 ) -> tuple[str, ...]:
-    """Name the limits a bow lies on."""
+    """Name the active limits."""
     places = [(float(s), limb_text(side)) for side, limb in found.distinct_limbs for s in limb.s]
     named = []
     for text, part, most in (

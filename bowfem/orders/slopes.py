@@ -42,11 +42,11 @@ Change = Callable[[Design, float], Design]
 
 #: Change of a quantity on either side, as a share of it; of one that is zero, in SI units.
 SHARE, FROM_ZERO = 1e-4, 1e-4
-#: Solver's tolerance for what is differenced.
+#: Solver tolerance for states that are differenced.
 TIGHT = Settings(tolerance=1e-12)
-#: Force at the nock point, over the tension, below which it only has to stop falling.
+#: Below this force at the nock point (fraction of the tension), stop once it no longer falls.
 NO_FORCE = 1e-11
-#: Change of the string, as a share, by which its slope is measured.
+#: Relative change of the string used to difference its slope.
 SMALL = 1e-6
 #: Iterations allowed to bring a transferred bow back to rest on its string.
 ITERATIONS = 30
@@ -54,7 +54,7 @@ ITERATIONS = 30
 
 @dataclass(frozen=True, eq=False)
 class SolvedBow:
-    """Hold a bow at brace and at a few draws, without a walk between.
+    """A bow solved at brace and at a few draws, without a walk between.
 
     Attributes
     ----------
@@ -139,14 +139,14 @@ class SolvedBow:
         return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
 
     def neighbour(self, design: Design, tight: bool = True) -> SolvedBow:
-        """Hold another, slightly different bow, its states found from those of this one.
+        """Solve a slightly different bow, starting from the states of this one.
 
         Parameters
         ----------
         design : Design
             The other bow.
         tight : bool
-            Solve so tightly that differences between neighbours are of little but the change.
+            Solve tightly enough to difference neighbours.
 
         Raises
         ------
@@ -188,7 +188,7 @@ class SolvedBow:
         return SolvedBow(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
 
     def _drawn(self, bow: Balance, start: States, draw: float, lengths: list[float]) -> States:
-        """Hold another bow at a draw, from a transferred state."""
+        """Draw another bow, starting from a transferred state."""
         way = start.nock[-1] - self.bow.pivot
         nock = bow.pivot + way * (draw / float(np.hypot(*way)))
         drawn = bow.hold(nock, start, lengths)

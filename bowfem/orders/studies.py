@@ -39,7 +39,7 @@ FIGURES = {
 }
 #: Bows in a batch at most, batches a study is cut into at least.
 BATCH, BATCHES = 50, 40
-#: Bows made again from scratch to measure the error.
+#: Bows solved again from scratch to measure the error of interpolation.
 AGAIN = 3
 
 
@@ -162,7 +162,7 @@ class _Centre:
             return figures_of(solved.walk), ""
         except DesignError as error:
             fault = error.faults[0]
-            reason = f"no such bow: {fault.key} = {fault.value}, allowed: {fault.allowed}"
+            reason = f"not a valid design: {fault.key} = {fault.value}, allowed: {fault.allowed}"
         except BowfemError as error:
             reason = str(error).removeprefix(f"{self.plan.written.name}: ")
         except Exception as error:  # whatever it is, the other bows go on
@@ -171,7 +171,7 @@ class _Centre:
 
 
 def _batch(packed: bytes, numbers: range) -> tuple[Array, list[str]]:
-    """Make some bows; a function of the module, so that it crosses processes."""
+    """Make some bows; a function of the module, so that it can be sent to another process."""
     centre: _Centre = pickle.loads(packed)
     found = [centre.figures(index) for index in numbers]
     return np.stack([one for one, _ in found]), [reason for _, reason in found]

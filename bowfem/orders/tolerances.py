@@ -56,7 +56,7 @@ class Spread:
     normal: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse what is no spread."""
+        """Check the values."""
         if not (np.isfinite(self.low) and np.isfinite(self.high) and self.low < self.high):
             allowed = "finite, the lower end below the upper one"
             raise InputError(self.key, f"{self.low:g} .. {self.high:g}", allowed)
@@ -111,7 +111,7 @@ def _tolerance(design: Design, key: str) -> Spread:
 
 
 def usual_spreads(design: Design) -> tuple[Spread, ...]:
-    """Return what varies when nothing else is said, all evenly.
+    """Return the default tolerances, all uniform.
 
     Wall and diameter of a pipe named by its size, within its standard; stiffness of a plastic that
     is not tested, as sources differ (S); marks, brace or string and cut length by the usual build
@@ -170,7 +170,7 @@ class Plan:
     seed: int = 0
 
     def __post_init__(self) -> None:
-        """Refuse what is no plan."""
+        """Check that grids and random spreads are not mixed, and the count."""
         keys = [spread.key for spread in self.spreads]
         for key in keys:
             number_of(self.design, key)
@@ -179,7 +179,7 @@ class Plan:
         if not keys:
             raise InputError("--vary", "nothing", "at least one key")
         if self.is_grid and not all(spread.count for spread in self.spreads):
-            raise InputError("--vary", "grid and random", "all of them grids, or none")
+            raise InputError("--vary", "grid and random", "either all grids or none")
         if not 1 <= self.size <= MOST_BOWS or self.seed < 0:
             raise InputError(
                 "count", f"{self.size}, seed {self.seed}", f"1 to {MOST_BOWS}, seed >= 0"

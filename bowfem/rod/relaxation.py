@@ -1,4 +1,4 @@
-"""Let a rod and its string go from where no equilibrium is near to the next stable one."""
+"""Find the stable equilibrium a rod and its string come to when none is near."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from bowfem.rod.string import TautString
 FIRST, FREE, SOFTER, STIFFER, MOST = 1e3, 1.0, 0.4, 8.0, 1e9
 #: Largest move of a node over the rod's length with which the springs are softened further.
 MOVE = 0.05
-#: Force of the springs, over the string's tension, that holds nothing any more.
+#: Spring force, as a fraction of the string's tension, below which the rod counts as free.
 NOTHING = 1e-9
 #: Steps after which to give up.
 STEPS = 300

@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 
 
 class Stop(Enum):
-    """Tell why a path ended."""
+    """Why a path ended."""
 
     COMPLETE = "every state asked for was reached"
     NO_CONVERGENCE = (

@@ -36,7 +36,7 @@ LOOKS = 40
 
 
 def solve(job: Job) -> SectionFamily:
-    """Solve one family; a function of the module, so that it crosses processes."""
+    """Solve one family; a function of the module, so that it can be sent to another process."""
     pipe, law, turned = job
     return SectionFamily.from_pipe(pipe, law, turned=turned)
 

@@ -1,4 +1,4 @@
-"""What a finished bow told, printed."""
+"""What was learned from a finished bow, printed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Reports on an order: what a sized bow is and leans on, and what each lever moves."""
+"""Reports on an order: a sized bow with its active limits, and the effect of each lever."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
         for key, low, high, before, after in found.free
     ]
     heads = [["free", "was", "becomes", "least", "most"]]
-    leans = "; ".join(found.binding) or "nothing: an inner optimum, or nothing was left to choose"
+    leans = "; ".join(found.binding) or "none"
     lines = [
         (
             "ordered",
@@ -87,7 +87,7 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
                 else ""
             ),
         ),
-        ("leans on", leans if found.met else f"{leans}: this is what stands in the way"),
+        ("active limits", leans if found.met else f"{leans}: these stand in the way"),
     ]
     parts = [
         f"{printable(design.name)}: {verdict}",

@@ -27,7 +27,7 @@ NAMES = {
     "string_length": "string",
     "brace_height": "brace",
 }
-#: Causes shown at most in the picture, and share of the variance that is still told.
+#: Causes shown at most in the picture, and the smallest share of the variance shown.
 BARS, LITTLE = 10, 0.0005
 
 
@@ -95,7 +95,7 @@ def study_report(found: Study, band: tuple[float, float] | None, system: System)
     if causes:
         rows = [[key, f"{100.0 * share:.1f}"] for key, share in causes if share > LITTLE]
         left = 1.0 - sum(share for _, share in causes)
-        rows.append(["together, or bent", f"{100.0 * max(left, 0.0):.1f}"])
+        rows.append(["interactions and nonlinearity", f"{100.0 * max(left, 0.0):.1f}"])
         parts.append(ruled([["cause", "% of the variance of the weight"]], rows, left=1))
         parts.append(wrapped("By linear regression on ranks."))
     return "\n\n".join(parts)

@@ -88,7 +88,9 @@ def test_failures_are_told_and_lose_no_other(wagtail):
     found = study(Plan(wagtail, spreads), workers=1)
     assert found.solved.tolist() == [True, False, False, False]
     assert found.reasons[1].startswith("before a draw of")
-    assert all(reason.startswith("no such bow: limb.marks.2.at") for reason in found.reasons[2:])
+    assert all(
+        reason.startswith("not a valid design: limb.marks.2.at") for reason in found.reasons[2:]
+    )
     assert np.isnan(found.figures[1:]).all() and np.isfinite(found.figures[0]).all()
     assert found.share_within(0.0, 1e6) == 0.25
 
