@@ -35,8 +35,8 @@ def add(commands: Any) -> None:
         "study",
         run,
         help="thousands of bows with the spread of pipe, plastic and workmanship",
-        description="Simulate many bows that differ by the spread of pipe, plastic and workmanship: their "
-        "weights, how many meet the order, which cause matters most.",
+        description="Simulate many bows that differ by the spread of pipe, plastic and "
+        "workmanship: their weights, how many meet the order, which cause matters most.",
         epilog=STUDY,
     )
     study.add_argument("design", metavar="DESIGN.toml", help="the bow in the middle")
