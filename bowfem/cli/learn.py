@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import DONE, add_command, working
+from bowfem.cli.common import DONE, STOPPED_EARLY, add_command, working, write_pictures
 
 LEARN = """\
 MEASURED is a TOML file of what was measured on this bow; each table may come several times:
@@ -20,14 +20,33 @@ MEASURED is a TOML file of what was measured on this bow; each table may come se
   limb = "upper"
   toward = "1.2 in"
   along = "21.5 in"
+  [[tiller]]                 # from string to belly at the fades, at brace
+  upper = "5.1 in"
+  lower = "5.0 in"
+  [[unbraced]]               # groove of the unstrung bow, from the bow's centre; keys as of tip
+  toward = "-0.2 in"
+  [[pressed]]                # by calipers, so far from the bow's centre
+  at = "21 in"
+  thickness = "0.31 in"
+
+and before anything is heated, on the pipe:
+
   [[hang]]                   # round offcut on two supports, a weight hung in the middle
   span = "20 in"
   weight = "10 lbf"
   sag = "2.6 mm"
+  [[weighed]]                # a length of pipe
+  length = "24 in"
+  mass = "0.46 lb"
+  [[wall]]                   # by calipers, the mean of several places
+  thickness = "0.118 in"
 
 Estimated are the stiffness of the plastic (all stresses over those of the law), the wall, and how
-much thicker all marks are than written, from what is known beforehand and what was measured. With
---weight, the moves that bring this bow to its order. The design that --out writes is this bow.
+much thicker all marks are than written, from what is known beforehand and what was measured; with
+[[tiller]] also how much the limbs differ, with [[unbraced]] the set of the handle. Measurements
+that fit no such bow are refused: by how unlikely they are, by name, and with the slip that would
+explain them. With --weight, the moves that bring this bow to its order. The design that --out
+writes is this bow.
 
 exit status: 0 done, 2 bad input, 3 the bow cannot be braced or drawn, or nothing fits
 """
@@ -48,12 +67,13 @@ def add(commands: Any) -> None:
     learn.add_argument("measured", metavar="MEASURED.toml", help="what was measured")
     learn.add_argument("--weight", metavar="FORCE", help="weight ordered at full draw")
     learn.add_argument("--out", metavar="NEW.toml", help="write the bow as it is here")
+    learn.add_argument("--pictures", metavar="FOLDER", help="write learn.png here")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from bowfem.design import Design
-    from bowfem.files import check_file
+    from bowfem.files import check_file, check_folder
     from bowfem.orders import measurements_from_file
     from bowfem.units import parse
 
@@ -62,12 +82,21 @@ def run(args: argparse.Namespace) -> int:
     weight = None if args.weight is None else parse(args.weight, "force", "--weight")
     if args.out is not None:
         check_file(args.out, "--out")
+    if args.pictures is not None:
+        check_folder(args.pictures, "--pictures")
     from bowfem.orders import learn
     from bowfem.show import learn_report, printable
 
     with working(f"learning from {printable(design.name)}"):
         found = learn(design, measured, weight)
     print(learn_report(found, measured, weight, args.units))
+    if not found.plausible:
+        return STOPPED_EARLY
+    if args.pictures is not None:
+        from bowfem.show import learned_picture
+
+        picture = learned_picture(found, weight, system=args.units)
+        write_pictures(args.pictures, {"learn.png": picture})
     if args.out is not None:
         found.design.to_file(args.out)
         print(f"\nwrote {printable(args.out)}")

@@ -2,6 +2,9 @@ from bowfem.orders.calibration import (
     Learned as Learned,
     learn as learn,
 )
+from bowfem.orders.corrections import (
+    Correction as Correction,
+)
 from bowfem.orders.fades import (
     FadeMove as FadeMove,
     fade_moves as fade_moves,
@@ -13,6 +16,9 @@ from bowfem.orders.levers import (
 from bowfem.orders.measured import (
     Measurement as Measurement,
     measurements_from_file as measurements_from_file,
+)
+from bowfem.orders.misfit import (
+    Suspect as Suspect,
 )
 from bowfem.orders.sizing import (
     Margins as Margins,

@@ -34,22 +34,18 @@ class Move:
         Dimension of the amount.
     lever : Lever
         How a design changes with it.
+    finished : bool
+        Whether it can be made on a finished bow.
+    shortens : bool
+        Whether, on a finished bow, it can only be reduced.
     """
 
     name: str
     amount: float
     kind: str
     lever: Lever
-
-    @property
-    def finished(self) -> bool:
-        """Whether it can be made on a finished bow."""
-        return self.lever.name not in ("warmer", "thicker wall")
-
-    @property
-    def shortens(self) -> bool:
-        """Whether, on a finished bow, it can only be reduced."""
-        return self.lever.name == "longer cut"
+    finished: bool = True
+    shortens: bool = False
 
 
 @dataclass(frozen=True)
@@ -168,7 +164,10 @@ def moves(design: Design) -> tuple[Move, ...]:
     ):
         assert value is not None
         lever = Lever(text, step, _keyed(key, float(value), kept))
-        found.append(Move(text, float(amount), kind, lever))
+        is_bought = key in ("material.temperature", "pipe.wall")
+        found.append(
+            Move(text, float(amount), kind, lever, not is_bought, key == "pipe.cut_length")
+        )
     return tuple(found)
 
 

@@ -10,8 +10,11 @@ from bowfem.design import AMO_ALLOWANCE, Design, Side, parse_toml, read_text
 from bowfem.errors import DesignError, Fault, InputError
 from bowfem.units import parse
 
-#: Usual errors of a measurement, a standard deviation in SI units; of a sag, as a share (C).
-ERRORS = {"weight": 2.0, "string": 2e-3, "brace": 2e-3, "tip": 3e-3, "hang": 0.02}
+#: Usual errors of a measurement, a standard deviation in SI units (C) ...
+ERRORS = {"weight": 2.0, "string": 2e-3, "brace": 2e-3, "tip": 3e-3, "tiller": 1e-3}
+ERRORS |= {"unbraced": 3e-3, "wall": 0.05e-3, "pressed": 0.1e-3}
+#: ... and as a share: of a sag, of a mass with the density that turns it into a wall.
+SHARES = {"hang": 0.02, "weighed": 0.015}
 #: Largest sag over span: beyond it the closed form of a small deflection is off by 1 % (D).
 SLOPE = 0.05
 #: Keys of each table, and their dimension; those with a mark may be left out.
@@ -20,7 +23,12 @@ TABLES = {
     "string": {"length": "length", "error?": "length"},
     "brace": {"height": "length", "error?": "length"},
     "tip": {"limb?": "", "toward?": "length", "along?": "length", "error?": "length"},
+    "tiller": {"upper": "length", "lower": "length", "error?": "length"},
+    "unbraced": {"limb?": "", "toward?": "length", "along?": "length", "error?": "length"},
     "hang": {"span": "length", "weight": "force", "sag": "length", "error?": "length"},
+    "weighed": {"length": "length", "mass": "mass", "error?": "mass"},
+    "wall": {"thickness": "length", "error?": "length"},
+    "pressed": {"limb?": "", "at": "length", "thickness": "length", "error?": "length"},
 }
 
 
@@ -32,16 +40,19 @@ class Measurement:
     ----------
     kind : str
         "weight" at a draw; "string" length or "brace" height, whichever the design does not give;
-        "toward" or "along", of a tip at brace from the bow's centre; "sag" of a round offcut laid
-        on two supports with a weight hung in the middle.
+        "toward" or "along", of a tip at brace from the bow's centre; "gap" from string to belly at
+        the end of the fades at brace; "rest toward" or "rest along", of a tip of the unbraced bow;
+        "pressed" thickness of a limb; "sag" of a round offcut laid on two supports with a weight
+        hung in the middle; "mass" of a length of pipe; its "wall".
     value, error : float
         What it is, and its standard deviation, SI units.
     draw : float
         Of a weight: nock point to pivot, m.
     side : Side
-        Of a tip: which limb.
+        Of a tip, a gap, a thickness: which limb.
     span, load : float
-        Of a sag: between the supports, m, and hung, N.
+        Of a sag: between the supports, m, and hung, N; of a mass, the length, m; of a thickness,
+        the distance from the bow's centre, m.
     """
 
     kind: str
@@ -55,7 +66,8 @@ class Measurement:
     def __post_init__(self) -> None:
         """Check the ranges."""
         for key, value in (("value", self.value), ("error", self.error)):
-            if not (abs(value) < 1e9 and (value > 0.0 or (key, self.kind) == ("value", "toward"))):
+            either = key == "value" and self.kind in ("toward", "rest toward")
+            if not (abs(value) < 1e9 and (value > 0.0 or either)):
                 raise InputError(f"{self.kind}.{key}", value, "a finite number above 0")
         if self.kind == "sag" and not (self.load > 0.0 and 0.0 < self.value <= SLOPE * self.span):
             allowed = f"above 0, at most {100 * SLOPE:g} % of the span; hang less"
@@ -75,7 +87,8 @@ def measurements_from_toml(
     Parameters
     ----------
     text : str
-        Tables `[[weight]]`, `[[string]]`, `[[brace]]`, `[[tip]]`, `[[hang]]`; `TABLES` lists keys.
+        Tables `[[weight]]`, `[[string]]`, `[[brace]]`, `[[tip]]`, `[[tiller]]`, `[[unbraced]]`,
+        `[[pressed]]`, `[[hang]]`, `[[weighed]]`, `[[wall]]`; `TABLES` lists keys.
     design : Design
         The bow measured; draws are in its convention.
     source : str
@@ -133,7 +146,7 @@ def _read(name: str, place: str, row: Any, faults: list[Fault]) -> dict[str, Any
 
 def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]:
     """Make the measurements of one table."""
-    error = entry.get("error", ERRORS[name])
+    error = entry.get("error", ERRORS.get(name, 0.0))
     match name:
         case "weight":
             draw = entry["draw"] - (AMO_ALLOWANCE if design.draw.measure == "amo" else 0.0)
@@ -147,21 +160,35 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
                 allowed = f"what the design does not give; it gives string.{key}: change it there"
                 raise InputError("height" if name == "brace" else "length", "given", allowed)
             return [Measurement(name, entry["height" if name == "brace" else "length"], error)]
-        case "tip":
-            name = entry.get("limb", Side.UPPER.value)
-            if name not in [side.value for side in Side]:
-                raise InputError("limb", ascii(name), "'upper' or 'lower'")
-            side = Side(name)
+        case "tip" | "unbraced":
+            side = _side(entry)
             found = [
-                Measurement(key, entry[key], error, side=side)
+                Measurement(key if name == "tip" else f"rest {key}", entry[key], error, side=side)
                 for key in ("toward", "along")
                 if key in entry
             ]
             if not found:
                 raise InputError("toward", "missing", "given, or along, or both")
             return found
+        case "tiller":
+            return [Measurement("gap", entry[side.value], error, side=side) for side in Side]
+        case "weighed":
+            error = entry.get("error", SHARES[name] * entry["mass"])
+            return [Measurement("mass", entry["mass"], error, span=entry["length"])]
+        case "wall":
+            return [Measurement("wall", entry["thickness"], error)]
+        case "pressed":
+            side = _side(entry)
+            return [Measurement(name, entry["thickness"], error, side=side, span=entry["at"])]
         case _:
-            error = entry.get("error", ERRORS["hang"] * entry["sag"])
+            error = entry.get("error", SHARES[name] * entry["sag"])
             return [
                 Measurement("sag", entry["sag"], error, span=entry["span"], load=entry["weight"])
             ]
+
+
+def _side(entry: dict[str, Any]) -> Side:
+    name = entry.get("limb", Side.UPPER.value)
+    if name not in [side.value for side in Side]:
+        raise InputError("limb", ascii(name), "'upper' or 'lower'")
+    return Side(name)

@@ -41,6 +41,7 @@ from bowfem.show.plot.limb import (
     stress_round_curl as stress_round_curl,
 )
 from bowfem.show.plot.orders import (
+    learned_picture as learned_picture,
     levers_picture as levers_picture,
     study_picture as study_picture,
 )

@@ -14,7 +14,7 @@ from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
-    from bowfem.orders import Levers, Study
+    from bowfem.orders import Learned, Levers, Study
 
 
 def levers_picture(found: Levers, ax: Any = None, system: System = "us") -> Any:
@@ -132,4 +132,60 @@ def study_picture(
         bars.set_title("what spreads it", color=INK, fontsize=11, pad=24)
         bars.grid(True, axis="x", color=GREY, alpha=0.25, lw=0.6)
         bars.set_axisbelow(True)
+    return ax
+
+
+def learned_picture(
+    found: Learned, order: float | None = None, ax: Any = None, system: System = "us"
+) -> Any:
+    """Draw what is known of a bow's weight, before and after it was measured.
+
+    Parameters
+    ----------
+    found : Learned
+        What was learned.
+    order : float, optional
+        Weight ordered, N.
+    ax : matplotlib.axes.Axes, optional
+        Axes to draw on; by default those of a new figure, with the estimates beside them.
+    system : {"us", "metric"}
+        Units.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes of the weight.
+    """
+    new = ax is None
+    ax = new_axes(ax, 4.6, 3.6, (0.4, 4.8, 0.65, 0.75))
+    one, unit = (scaled(np.ones(1), "force", system)[0][0], shown_unit("force", system))
+    reach = found.before_weight + np.linspace(-3.5, 3.5, 400) * found.before_error
+    close = found.weight + np.linspace(-4.0, 4.0, 400) * found.weight_error
+    at = np.union1d(reach, close)
+    for mean, error, colour, text in (
+        (found.before_weight, found.before_error, OCHRE, "before"),
+        (found.weight, found.weight_error, BLUE, "measured"),
+    ):
+        density = np.exp(-0.5 * ((at - mean) / error) ** 2) / (error * np.sqrt(2.0 * np.pi))
+        ax.fill_between(one * at, density / one, color=colour, alpha=0.35, lw=0)
+        ax.plot(one * at, density / one, color=colour, lw=1.4, label=text)
+    if order is not None:
+        ax.axvline(one * order, color=INK, lw=1.0, ls="--", label="ordered")
+    ax.set_yticks([])
+    ax.set_ylim(0.0, None)
+    ax.set_xlabel(f"weight at full draw ({unit})")
+    ax.legend(loc="lower center", bbox_to_anchor=(0.5, 0.99), ncols=3, frameon=False)
+    name = printable(found.design.name).replace("$", r"\$")
+    name = name if len(name) <= 30 else f"{name[:27]}..."
+    ax.set_title(f"{name}: learned", color=INK, fontsize=11, pad=24)
+    if new:
+        wide, high = ax.figure.get_size_inches()
+        bars = ax.figure.add_axes((6.8 / wide, 0.65 / high, 2.9 / wide, 3.6 / high))
+        rows = np.arange(len(found.names))[::-1]
+        bars.barh(rows, 2.0 * np.ones(rows.size), 0.5, left=-1.0, color=OCHRE, alpha=0.35)
+        z, half = found.estimate / found.before, found.error / found.before
+        bars.errorbar(z, rows, xerr=half, fmt="o", color=BLUE, capsize=3)
+        bars.axvline(0.0, color=GREY, lw=0.8)
+        bars.set_yticks(rows, found.names)
+        bars.set_xlabel("in standard deviations known before")
     return ax

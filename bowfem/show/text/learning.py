@@ -4,11 +4,56 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from bowfem.show.text.tables import labelled, printable, ruled, wrapped
 from bowfem.units import System, show
 
 if TYPE_CHECKING:
     from bowfem.orders import Learned, Measurement
+
+
+#: What is learned, as printed: label, places, unit.
+LABELS = {
+    "stiffness": "stiffness of the plastic",
+    "wall": "wall",
+    "thickness": "thickness at the marks",
+    "limbs apart": "upper limb's thickness, over the lower's",
+    "set": "set of the handle",
+}
+PLACES = {"stiffness": 1, "wall": 2, "thickness": 2, "limbs apart": 2, "set": 1}
+UNITS = {"stiffness": " %", "wall": " mm", "thickness": " mm", "limbs apart": " mm", "set": " deg"}
+
+
+def _amount(value: float, name: str) -> float:
+    return value * (100.0 if name == "stiffness" else np.rad2deg(1.0) if name == "set" else 1e3)
+
+
+def kind_of(each: Measurement) -> str:
+    """Return the dimension of what was measured."""
+    return {"weight": "force", "mass": "mass"}.get(each.kind, "length")
+
+
+def _refusal(found: Learned, measured: list[Measurement], system: System) -> list[str]:
+    """Say that the measurements do not fit, which of them, and what would explain it."""
+    chance = f"{found.chance:.1g}" if found.chance > 1e-9 else "below one in a billion"
+    parts = [
+        wrapped(
+            "They are further from what this bow can be than chance explains (probability "
+            f"{chance}). No weight is given, since it would be wrong: check each figure, its unit, "
+            "the draw and how it was measured."
+        )
+    ]
+    for each in found.suspects:
+        one = measured[each.number]
+        value, expected, error = (
+            show(x, kind_of(one), system, 3) for x in (one.value, each.expected, each.deviation)
+        )
+        text = f"{one.kind}: {value} measured, {expected} +- {error} expected from the rest"
+        parts.append(wrapped(f"{text}: {each.slip}" if each.slip else f"{text}."))
+    if not found.suspects:
+        parts.append(wrapped("No single measurement, nor all of one kind, explains it."))
+    return parts
 
 
 def learn_report(
@@ -27,31 +72,32 @@ def learn_report(
     system : {"us", "metric"}
         Units.
     """
-    (factor, wall, press), (df, dw, dp), (pf, pw, pp) = found.estimate, found.error, found.before
     rows = [
         [
-            "stiffness of the plastic",
-            f"{100.0 * factor:+.1f} %",
-            f"{100.0 * df:.1f} %",
-            f"{100.0 * pf:.1f} %",
-        ],
-        *(
-            [name, f"{1000.0 * a:+.2f} mm", f"{1000.0 * b:.2f} mm", f"{1000.0 * c:.2f} mm"]
-            for name, a, b, c in (("wall", wall, dw, pw), ("thickness at the marks", press, dp, pp))
-        ),
+            LABELS[name],
+            *(
+                f"{_amount(value, name):{sign}.{PLACES[name]}f}{UNITS[name]}"
+                for value, sign in ((at, "+"), (off, ""), (was, ""))
+            ),
+        ]
+        for name, at, off, was in zip(
+            found.names, found.estimate, found.error, found.before, strict=True
+        )
     ]
     heads = [["this bow", "than thought", "error", "before"]]
     fits = [
         [
             each.kind,
-            *(
-                show(x, "force" if each.kind == "weight" else "length", system, 4)
-                for x in (each.value, fit)
-            ),
+            *(show(x, kind_of(each), system, 4) for x in (each.value, fit)),
             f"{(each.value - fit) / each.error:+.1f}",
         ]
         for each, fit in zip(measured, found.fitted, strict=True)
     ]
+    fitted = ruled([["measured", "value", "fitted", "off by (errors)"]], fits, left=1)
+    title = f"{printable(found.design.name)}: "
+    if not found.plausible:
+        refusal = _refusal(found, measured, system)
+        return "\n\n".join([f"{title}these measurements do not fit", *refusal, fitted])
     band = [show(found.weight + 1.96 * s * found.weight_error, "force", system, 4) for s in (-1, 1)]
     lines = [
         (
@@ -61,10 +107,10 @@ def learn_report(
         )
     ]
     parts = [
-        f"{printable(found.design.name)}: learned from {len(measured)} measurements",
+        f"{title}learned from {len(measured)} measurement{'' if len(measured) == 1 else 's'}",
         ruled(heads, rows, left=1),
         labelled(lines),
-        ruled([["measured", "value", "fitted", "off by (errors)"]], fits, left=1),
+        fitted,
         ruled(
             [["measure next", "% of the weight's variance gone"]],
             [[name, f"{100.0 * share:.1f}"] for name, share in found.worth],

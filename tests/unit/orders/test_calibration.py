@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchmarks.learning import asked, trials
+from benchmarks.learning import asked, invented, spoilt, trials
 from bowfem.bow import walk
 from bowfem.design import Design, Side
 from bowfem.errors import DesignError, InputError
-from bowfem.orders.calibration import changed, learn, prior, sections_about
+from bowfem.orders.calibration import learn
 from bowfem.orders.measured import Measurement, measurements_from_toml
+from bowfem.orders.unknowns import changed, prior, sections_about
 
 
 @pytest.fixture(scope="module")
@@ -26,10 +27,10 @@ def sections(wagtail):
 def test_truth_lies_within_the_stated_band():
     """Of 20 invented bows 19 are expected in the joint 95 % region, fewer than 17 once in 60 times.
 
-    The seed is fixed, so the count is too; `python -m benchmarks.learning` makes 200.
+    The seed is fixed, so the count is too; `python -m benchmarks.learning` makes 300.
     """
-    joint, weight = trials(20)
-    assert joint >= 17 and weight >= 17
+    joint, weight, refused = trials(20)
+    assert joint >= 17 and weight >= 17 and refused <= 1
 
 
 def test_exact_measurements_of_a_whole_walk_find_the_bow(wagtail, sections):
@@ -51,7 +52,7 @@ def test_exact_measurements_of_a_whole_walk_find_the_bow(wagtail, sections):
     got = learn(wagtail, measured, families=sections)
     assert np.all(np.abs(got.estimate - truth) < np.array([0.01, 0.03e-3, 0.06e-3]))
     assert got.weight == pytest.approx(found.force[-1], rel=1e-4)
-    assert np.all(got.error < prior(wagtail))
+    assert np.all(got.error < prior(wagtail)[:3])
 
 
 def test_worth_of_a_measurement_is_what_making_it_brings(wagtail, sections):
@@ -106,11 +107,28 @@ along = "21 in"
 span = "20 in"
 weight = "10 lbf"
 sag = "2.6 mm"
+[[tiller]]
+upper = "5.1 in"
+lower = "5 in"
+[[unbraced]]
+toward = "-1/4 in"
+[[pressed]]
+at = "21 in"
+thickness = "8 mm"
+[[weighed]]
+length = "24 in"
+mass = "0.46 lb"
+[[wall]]
+thickness = "3 mm"
 """
 
 
 def test_file_of_measurements(wagtail):
-    weight, string, toward, along, sag = measurements_from_toml(GOOD, wagtail)
+    weight, string, toward, along, sag, *more = measurements_from_toml(GOOD, wagtail)
+    kinds = ["gap", "gap", "rest toward", "pressed", "mass", "wall"]
+    assert [each.kind for each in more] == kinds
+    assert [each.side for each in more[:2]] == list(Side)
+    assert more[4].error == pytest.approx(0.015 * 0.46 * 0.45359237)
     assert weight.draw == pytest.approx(26.25 * 0.0254)  # AMO: 1.75 in beyond the pivot
     assert (weight.value, weight.error) == pytest.approx((36 * 4.4482216, 2.0))
     assert string.error == pytest.approx(0.0254 / 16)
@@ -145,3 +163,67 @@ def test_files_refused(wagtail, text, key):
 def test_order_refused(wagtail):
     with pytest.raises(InputError, match="weight"):
         learn(wagtail, [Measurement("weight", 165.0, 1.0, draw=0.6)], -1.0)
+
+
+@pytest.mark.parametrize(
+    ("way", "kind", "slip"),
+    [
+        (0, "weight", "newtons, written as pounds"),
+        (1, "weight", "pounds, written as newtons"),
+        (2, "weight", ""),
+        (3, "string", "centimetres"),
+        (4, "sag", ""),
+    ],
+)
+def test_a_wrong_unit_is_refused_by_name(sections, way, kind, slip):
+    design, _, _, measured = invented(way, sections, seed=3)
+    assert learn(design, measured, families=sections).plausible
+    found = learn(design, spoilt(measured, way), 150.0, sections)
+    assert not found.plausible and found.corrections == ()
+    names = {spoilt(measured, way)[each.number].kind for each in found.suspects}
+    assert names == {kind}
+    assert all(slip in each.slip for each in found.suspects)
+
+
+def test_a_mark_pressed_nearly_shut_does_not_stall(wagtail, sections):
+    """Told a weight a fifth low, the bow is a fifth weaker: not the one that was meant."""
+    thin = wagtail.with_value("limb.marks.2.thickness", 2.02 * wagtail.pipe.wall)
+    meant = learn(thin, [Measurement("wall", wagtail.pipe.wall, 1e-5)], families=sections).weight
+    told = Measurement("weight", 0.85 * meant, 0.5, draw=thin.pivot_draw)
+    got = learn(thin, [told], families=sections)
+    assert got.weight == pytest.approx(0.85 * meant, rel=5e-3)
+    half = replace(told, value=0.3 * meant)
+    assert not learn(thin, [half], families=sections).plausible
+
+
+def test_the_pipe_alone_narrows_the_weight(wagtail, sections):
+    """Nothing is heated yet: an offcut and a wall take most of the variance, as was promised."""
+    nothing = learn(wagtail, [Measurement("wall", wagtail.pipe.wall, 1.0)], families=sections)
+    promised = dict(nothing.worth)
+    thick = changed(wagtail, [0.1, 0.0, 0.0])
+    stiff = float(thick.material.stress_and_tangent(0.0)[1]) * wagtail.pipe.second_moment
+    sag = 20.0 * 0.534**3 / (48.0 * stiff)
+    hung = Measurement("sag", sag, 0.02 * sag, span=0.534, load=20.0)
+    got = learn(wagtail, [hung], families=sections)
+    assert got.estimate[0] == pytest.approx(0.1, abs=0.02)
+    left = (got.weight_error / nothing.weight_error) ** 2
+    assert left == pytest.approx(
+        1.0 - promised["sag of an offcut with a weight hung on it"], abs=0.1
+    )
+    assert got.before_error == pytest.approx(nothing.before_error, rel=1e-6)
+    assert got.weight_error < 0.6 * got.before_error
+
+
+def test_tiller_and_rest_tell_of_limbs_and_set(wagtail, sections):
+    truth = [0.0, 0.0, 0.0, 0.4e-3, np.deg2rad(1.5)]
+    found = walk(changed(wagtail, truth))
+    fade = max(shape.fade_end for shape in found.design.limbs)
+    gaps = [
+        Measurement("gap", float(np.interp(fade, limb.s, limb.clearance[0])), 1e-4, side=side)
+        for side, limb in zip(Side, found.limbs, strict=True)
+    ]
+    rest = Measurement("rest toward", float(found.limbs[0].unbraced_x[-1]), 1e-3)
+    got = learn(wagtail, [*gaps, rest], families=sections)
+    assert got.names[3:] == ("limbs apart", "set")
+    assert got.estimate[3] == pytest.approx(0.4e-3, abs=0.1e-3)
+    assert got.estimate[4] == pytest.approx(np.deg2rad(1.5), abs=np.deg2rad(0.2))
