@@ -19,13 +19,15 @@ key (rows count from 1) and may be given several times:
   bowfem size mybow.toml --weight "35 lbf" --free "pipe.cut_length=46 in..56 in" \\
                          --free "limb.marks.1.thickness=0.5 in..0.9 in"
 
-With more freedom than the weight takes up, the bow with the least peak strain is found. Limits are
-the margins below, limits.longest of the design, the ranges of --free, and a thickness that does not
-grow outward. The report lists the active limits. A new design is written without the old one's
-comments.
+With the cut length free, marks that are not free themselves go with it. Where the given bow does
+not lead to the order, others spread over the ranges are tried. With more freedom than the weight
+takes up, the bow with the least peak strain is found. Limits are the margins below, limits.longest
+of the design, the ranges of --free, and a thickness that does not grow outward. The report lists
+the active limits, and where the order is out of reach, what freeing one more number would bring. A
+new design is written without the old one's comments.
 
-exit status: 0 order met, 2 bad input, 3 the bow to begin with cannot be braced or drawn, 4 order
-out of reach: the nearest bow within the limits is reported, and written
+exit status: 0 order met, 2 bad input, 3 no bow tried can be braced and drawn, 4 order out of reach:
+the nearest bow found is reported, and written
 """
 
 

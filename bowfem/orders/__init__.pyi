@@ -13,6 +13,9 @@ from bowfem.orders.levers import (
     Effect as Effect,
     Levers as Levers,
 )
+from bowfem.orders.margins import (
+    Margins as Margins,
+)
 from bowfem.orders.measured import (
     Measurement as Measurement,
     measurements_from_file as measurements_from_file,
@@ -21,7 +24,7 @@ from bowfem.orders.misfit import (
     Suspect as Suspect,
 )
 from bowfem.orders.sizing import (
-    Margins as Margins,
+    Freeing as Freeing,
     Sizing as Sizing,
     size as size,
 )

@@ -2,12 +2,13 @@
 
 A sequence of linear programmes: the figures of the bow are linear in its free quantities over a
 small enough box, and their slopes are those of the equilibria (see `sensitivity`). Weight and
-limits are elastic at a price, so that an order out of reach ends at the nearest bow there is.
+limits are elastic at a price, so that an order out of reach ends at the nearest bow there is. What
+makes a design (marks in order, room for each taper) is linear too, and never left. Where the given
+start does not lead to the order, others spread over the ranges are tried.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,58 +16,44 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Ending, Walk, walk
-from bowfem.design import Design, limb_text, number_of, spelled_out
-from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
-from bowfem.findings import Lengths
-from bowfem.orders.slopes import Lever, SolvedBow, sensitivities
-from bowfem.units import both_lengths
+from bowfem.design import Design
+from bowfem.errors import BowfemError, ConvergenceError, InputError
+from bowfem.orders.freedom import Freedom, more_freedom, usual_free
+from bowfem.orders.margins import (
+    LIMIT_PRICE,
+    ON_LIMIT,
+    USUAL,
+    WEIGHT_PRICE,
+    Judged,
+    Margins,
+    figures,
+)
+from bowfem.orders.slopes import SolvedBow, sensitivities
 
 Array = NDArray[np.float64]
 
-#: Price of missing the weight, and of breaking a limit, both as shares, against the peak share of
-#: yield, which changes a few times as much as the weight at most: limits come before weight.
-WEIGHT_PRICE, LIMIT_PRICE = 30.0, 3000.0
 #: Trust region at first and at least, as fractions of the free ranges; programmes allowed.
 BOX, FINEST, ITERATIONS = 0.1, 1e-7, 60
 #: Stop when the predicted improvement (fraction of yield) is below this.
 GAIN = 1e-5
-#: Relative error of the weight within which an order is met.
-MET = 1e-3
-#: Relative distance from a limit within which it counts as active.
-ON_LIMIT = 2e-3
+#: Starts drawn over the ranges, how many of them are followed, rounds of both.
+DRAWN, FOLLOWED, ROUNDS = 24, 3, 2
+#: Programmes spent on what else could be freed, and how much nearer it must bring the weight.
+FREEING, NEARER = 12, 0.005
 #: Digits kept of the free quantities, m or rad: a thousandth of a millimetre.
 DIGITS = 6
 
 
 @dataclass(frozen=True)
-class Margins:
-    """Hold what a sized bow keeps to, at full draw (no source: common sense).
+class Freeing:
+    """What freeing one more number would bring, solved: its key, range, value and the weight, N."""
 
-    Parameters
-    ----------
-    yield_share : float
-        Most strain over the yield strain.
-    fold_share : float
-        Most bending over that at which the section folds.
-    clearance : float
-        Least distance from string to belly on the inner half of the limb, beyond the fade, m.
-    """
-
-    yield_share: float = 0.95
-    fold_share: float = 0.85
-    clearance: float = 0.01
-
-    def __post_init__(self) -> None:
-        """Check the ranges."""
-        for key in ("yield_share", "fold_share"):
-            if not 0.0 < getattr(self, key) <= 2.0:
-                raise InputError(key, getattr(self, key), "above 0, at most 2")
-        if not 0.0 <= self.clearance <= 0.5:
-            raise InputError("clearance", self.clearance, "between 0 and 0.5 m")
-
-
-#: Default margins.
-USUAL = Margins()
+    key: str
+    low: float
+    high: float
+    value: float
+    weight: float
+    met: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,110 +66,38 @@ class Sizing:
         The bow found.
     walk : Walk
         Its walk.
-    first : Walk
-        Brace and full draw of the bow begun with.
+    first : Walk or None
+        Brace and full draw of the bow begun with; None where it cannot be braced or drawn.
     weight : float
         Weight ordered, N.
     free : tuple of tuple
         Of each free quantity: key, lower and upper bound, value before, value found; SI units.
     met : bool
         Whether the weight is that of the order, to 0.1 %, within all limits.
+    kept : bool
+        Whether all limits are kept.
     binding : tuple of str
         Active limits, and ends of ranges reached.
+    freeing : tuple of Freeing
+        Where the order is out of reach: what else could be freed, the most helpful first.
     programmes : int
         Linear programmes solved.
     """
 
     design: Design
     walk: Walk
-    first: Walk
+    first: Walk | None
     weight: float
     free: tuple[tuple[str, float, float, float, float], ...]
     met: bool
+    kept: bool
     binding: tuple[str, ...]
+    freeing: tuple[Freeing, ...]
     programmes: int
 
 
-def usual_free(design: Design) -> dict[str, tuple[float, float]]:
-    """Return the default free quantities: the thickness at each mark.
-
-    From pressed shut to 5 % less than round, m. Round marks stay round.
-    """
-    pipe, found = design.pipe, {}
-    for side in design.written_sides:
-        for number in range(1, len(design.shape(side).limb.marks) + 1):
-            key = f"{side.table}.marks.{number}.thickness"
-            if isinstance(design.value(key), float):
-                found[key] = 2.02 * pipe.wall, 0.95 * pipe.outer_diameter
-    return found
-
-
-def _rows(design: Design, key: str) -> int:
-    try:
-        return int(design.value(key) or 0)
-    except InputError:
-        return 0
-
-
-def figures(found: Walk, weight: float) -> Array:
-    """Return weight over that ordered, then per station shares of yield and of fold, then lengths.
-
-    Of all states the worst counts. The lengths are the least clearance on the inner half
-    of the limbs beyond the fade, and the longest side of the unstrung bow, m.
-    """
-    shares = [np.max(limb.yield_share, axis=0) for _, limb in found.distinct_limbs]
-    folds = [np.max(limb.fold_share, axis=0) for _, limb in found.distinct_limbs]
-    gaps = [
-        np.min(limb.clearance[:, (limb.s >= shape.fade_end) & (limb.s <= 0.5 * limb.s[-1])])
-        for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
-    ]
-    lengths = min(gaps), Lengths.from_walk(found).unstrung.longest
-    return np.concatenate([[found.force[-1] / weight], *shares, *folds, lengths])
-
-
-@dataclass(frozen=True, eq=False)
-class _Figures:
-    """The figures of one bow with its limits, ``rows @ values <= most``, all in shares."""
-
-    values: Array
-    rows: Array
-    most: Array
-
-    @classmethod
-    def of(cls, values: Array, design: Design, margins: Margins) -> _Figures:
-        count, longest = (values.size - 3) // 2, design.limits.longest
-        rows = np.zeros((2 * count + 2, 2 * count + 3))
-        rows[:, 1:] = np.eye(2 * count + 2)
-        most = np.repeat([margins.yield_share, margins.fold_share, 0.0], [count, count, 2])
-        gap = max(margins.clearance, 1e-3)
-        rows[-2, -2], most[-2] = -1.0 / gap, -margins.clearance / gap
-        rows[-1, -1], most[-1] = (1.0 / longest, 1.0) if longest else (0.0, 1.0)
-        return cls(values, rows, most)
-
-    @property
-    def yields(self) -> slice:
-        """Where the shares of yield are."""
-        return slice(1, 1 + (self.values.size - 3) // 2)
-
-    @property
-    def folds(self) -> slice:
-        """Where the shares of fold are."""
-        return slice(self.yields.stop, self.values.size - 2)
-
-    @property
-    def miss(self) -> float:
-        """The largest break of a limit, as a share."""
-        return float(max(0.0, np.max(self.rows @ self.values - self.most)))
-
-    @property
-    def price(self) -> float:
-        """What the bow costs: its peak share of yield, the miss of weight and limits."""
-        peak = float(np.max(self.values[self.yields]))
-        return peak + WEIGHT_PRICE * abs(self.values[0] - 1.0) + LIMIT_PRICE * self.miss
-
-
 def _programme(
-    now: _Figures, slopes: Array, order: tuple[Array, Array], box: tuple[Array, Array]
+    now: Judged, slopes: Array, order: tuple[Array, Array], box: tuple[Array, Array]
 ) -> tuple[Array, float]:
     """Solve one linear programme; return the step in shares of the ranges and its price.
 
@@ -209,41 +124,112 @@ def _programme(
     return found.x[:n], float(found.fun)
 
 
-def _taper(design: Design, keys: list[str], span: Array, now: Array) -> tuple[Array, Array]:
-    """Let no mark become thicker than the one before it: rows on the step, and what they allow."""
-    rows: list[Array] = []
-    allowed: list[float] = []
-    place = {key: i for i, key in enumerate(keys)}
-    for key in keys:
-        parts = re.fullmatch(r"(limb|lower)\.marks\.(\d+)\.thickness", key)
-        for other in (0, 1) if parts else ():  # the mark itself after its inner, before its outer
-            assert parts is not None
-            outer = f"{parts[1]}.marks.{int(parts[2]) + other}.thickness"
-            inner = f"{parts[1]}.marks.{int(parts[2]) + other - 1}.thickness"
-            if (other and outer in place) or int(parts[2]) + other < 2:
-                continue
-            if int(parts[2]) + other > _rows(design, f"{parts[1]}.marks"):
-                continue
-            both = [now[place[k]] if k in place else design.value(k) for k in (inner, outer)]
-            value = [float(each) for each in both if isinstance(each, float)]
-            if len(value) < 2:  # round
-                continue
-            row = np.zeros(len(keys))
-            for k, sign in ((inner, -1.0), (outer, 1.0)):
-                if k in place:
-                    row[place[k]] = sign * span[place[k]]
-            rows.append(row)
-            allowed.append(max(0.0, value[0] - value[1]))
-    return np.array(rows).reshape(-1, len(keys)), np.array(allowed)
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """A bow on the way: its free values, its states, its figures."""
+
+    x: Array
+    solved: SolvedBow
+    now: Judged
 
 
-def _checked(design: Design, free: Mapping[str, tuple[float, float]]) -> None:
-    if not free:
-        raise InputError("free", "nothing", "at least one key of the design with its bounds")
-    for key, (low, high) in free.items():
-        number_of(design, key)
-        if not -1e3 < low < high < 1e13:
-            raise InputError(key, f"{low:g} .. {high:g}", "bounds of which the lower comes first")
+class _Search:
+    """The search for one order."""
+
+    def __init__(self, freedom: Freedom, weight: float, margins: Margins) -> None:
+        self.freedom, self.weight, self.margins = freedom, weight, margins
+        self.programmes = 0
+
+    def at(self, x: Array, near: SolvedBow | None = None) -> _Found:
+        """Solve the bow of some values, from a neighbour's states if that works."""
+        design = self.freedom.made(x)
+        solved = None
+        if near is not None:
+            try:
+                solved = near.neighbour(design)
+            except (ConvergenceError, InputError):
+                pass
+        if solved is None:
+            solved = SolvedBow.from_design(design, not design.is_symmetric)
+        return _Found(x, solved, self.judged(solved.walk))
+
+    def judged(self, found: Walk) -> Judged:
+        """Set a walk against the order."""
+        return Judged.of(figures(found, self.weight), found.design, self.margins)
+
+    def slopes(self, here: _Found) -> tuple[Array, Array]:
+        """Return derivatives by shares of the ranges; 1 for values that can be moved, else 0."""
+        columns = []
+        for lever in self.freedom.levers(here.x):
+            try:
+                _, slope = sensitivities(
+                    here.solved.bow.design,
+                    [lever],
+                    lambda found: figures(found, self.weight),
+                    here.solved,
+                )
+                columns.append(slope[:, 0])
+            except BowfemError:
+                columns.append(np.full(here.now.values.size, np.nan))
+        slopes = np.stack(columns, axis=1) * self.freedom.span
+        moves = np.all(np.isfinite(slopes), axis=0)
+        return np.where(moves, slopes, 0.0), moves.astype(float)
+
+    def descend(self, here: _Found, most: int = ITERATIONS) -> _Found:
+        """Follow linear programmes to where none gains any more."""
+        free, box, left = self.freedom, BOX, most
+        slopes: Array | None = None
+        moves = np.ones(here.x.size)
+        while left and box > FINEST:
+            if slopes is None:
+                slopes, moves = self.slopes(here)
+            u = (here.x - free.low) / free.span
+            sides = moves * np.maximum(-box, -u), moves * np.minimum(box, 1.0 - u)
+            step, promised = _programme(here.now, slopes, free.rows(here.x), sides)
+            left -= 1
+            self.programmes += 1
+            if here.now.price - promised < GAIN:
+                break
+            wanted = np.clip(here.x + step * free.span, free.low, free.high)
+            try:
+                tried = self.at(wanted, here.solved)
+            except BowfemError:  # no such design, or it cannot be braced or drawn
+                box *= 0.25
+                continue
+            gained = (here.now.price - tried.now.price) / (here.now.price - promised)
+            if gained < 0.05:
+                box *= 0.25
+                continue
+            here, slopes = tried, None
+            box = min(2.0 * box, 1.0) if gained > 0.7 else box
+        return here
+
+    def starts(self, number: int) -> list[_Found]:
+        """Draw starts over the ranges, each share of each range once; the best come first."""
+        free, rng = self.freedom, np.random.default_rng(number)
+        n = free.span.size
+        cells = np.stack([rng.permutation(DRAWN) for _ in range(n)], axis=1)
+        found = []
+        for share in (cells + rng.random((DRAWN, n))) / DRAWN:
+            try:
+                found.append(self.at(free.nearest(free.low + share * free.span)))
+            except BowfemError:
+                continue
+        return sorted(found, key=lambda each: each.now.price)
+
+    def best(self, first: _Found | None) -> _Found | None:
+        """Follow the first start, and where it does not lead to the order, others."""
+        found = None if first is None else self.descend(first)
+        for number in range(ROUNDS):
+            if found is not None and found.now.met:
+                break
+            for start in self.starts(number)[:FOLLOWED]:
+                other = self.descend(start)
+                if found is None or other.now.price < found.now.price:
+                    found = other
+                if found.now.met:
+                    break
+        return found
 
 
 def size(
@@ -257,12 +243,12 @@ def size(
     Parameters
     ----------
     design : Design
-        The bow to begin with; it must brace and draw.
+        The bow to begin with.
     weight : float
         Weight ordered at its full draw, N.
     free : mapping of str to (float, float), optional
         What may change: key of the design file, lower and upper bound in SI units. By default the
-        thickness at the marks.
+        thickness at the marks. With `pipe.cut_length`, marks that are not free go with it.
     margins : Margins, optional
         What the bow keeps to, with `limits` of the design.
 
@@ -276,7 +262,7 @@ def size(
     InputError
         An argument cannot be used.
     ConvergenceError
-        The bow to begin with cannot be braced or drawn.
+        Neither the bow to begin with nor any other tried can be braced and drawn.
 
     Notes
     -----
@@ -286,99 +272,57 @@ def size(
     """
     if not (np.isfinite(weight) and weight > 0.0):
         raise InputError("weight", f"{weight:g} N", "above 0")
-    free = usual_free(design) if free is None else dict(free)
-    _checked(design, free)
-    keys = list(free)
-    low, high = (np.array([free[key][i] for key in keys]) for i in (0, 1))
-    span = high - low
-    before = np.array([number_of(design, key) for key in keys])
-    design = spelled_out(design, keys)
-    x = np.clip(before, low, high)
-
-    def made(x: Array) -> Design:
-        return design.with_values(dict(zip(keys, map(float, x), strict=True)))
-
-    def read(found: Walk) -> Array:
-        return figures(found, weight)
-
-    def judged(found: Walk) -> _Figures:
-        return _Figures.of(read(found), found.design, margins)
-
-    solved = SolvedBow.from_design(made(x), not design.is_symmetric)
-    first, now = solved.walk, judged(solved.walk)
-    box, programmes, refused = BOX, 0, ""
-    slopes: Array | None = None
-    while programmes < ITERATIONS and box > FINEST:
-        last = solved.bow.design
-        if slopes is None:
-            _, slopes = sensitivities(last, [Lever.from_key(last, k) for k in keys], read, solved)
-            slopes = slopes * span
-        u = (x - low) / span
-        sides = np.maximum(-box, -u), np.minimum(box, 1.0 - u)
-        step, promised = _programme(now, slopes, _taper(last, keys, span, x), sides)
-        programmes += 1
-        if now.price - promised < GAIN:
-            break
-        wanted = np.clip(x + step * span, low, high)
-        try:
-            tried = _next(solved, made(wanted))
-            new = judged(tried.walk)
-        except BowfemError as error:  # no such design, or it cannot be braced or drawn
-            refused = str(error.faults[0] if isinstance(error, DesignError) else error)
-            box *= 0.25
-            continue
-        gained = (now.price - new.price) / (now.price - promised)
-        if gained < 0.05:
-            box *= 0.25
-            continue
-        x, solved, now, slopes = wanted, tried, new, None
-        box = min(2.0 * box, 1.0) if gained > 0.7 else box
-        refused = ""
-    x = np.clip(np.round(x, DIGITS), low, high)
-    walked = walk(made(x))
+    freedom = Freedom(design, usual_free(design) if free is None else free)
+    search = _Search(freedom, weight, margins)
+    first, refused = None, None
+    try:
+        first = search.at(freedom.nearest(freedom.before))
+    except BowfemError as error:
+        refused = error
+    found = search.best(first)
+    if found is None:
+        assert refused is not None
+        raise refused
+    x = np.clip(np.round(found.x, DIGITS), freedom.low, freedom.high)
+    walked = walk(freedom.made(x))
     if walked.ending is not Ending.COMPLETE:
         raise ConvergenceError(f"sizing: the bow found does not reach its draw: {walked.message}")
-    now = judged(walked)
-    leaning = _binding(walked, now, margins, keys, (x - low) / span)
+    now = search.judged(walked)
+    u = (x - freedom.low) / freedom.span
+    ends = [
+        f"{key} at its {'lower' if at <= ON_LIMIT else 'upper'} bound"
+        for key, at in zip(freedom.keys, u, strict=True)
+        if not ON_LIMIT < at < 1.0 - ON_LIMIT
+    ]
+    pairs = zip(freedom.keys, freedom.low, freedom.high, freedom.before, map(float, x), strict=True)
     return Sizing(
         walked.design,
         walked,
-        first,
+        None if first is None else first.solved.walk,
         weight,
-        tuple((k, *free[k], float(a), float(b)) for k, a, b in zip(keys, before, x, strict=True)),
-        abs(now.values[0] - 1.0) <= MET and now.miss <= ON_LIMIT,
-        leaning + ((f"the design itself: {refused}",) if refused else ()),
-        programmes,
+        tuple((key, float(low), float(high), float(was), at) for key, low, high, was, at in pairs),
+        now.met,
+        now.kept,
+        (*now.active(walked, margins), *ends),
+        () if now.met else _freeing(search, found),
+        search.programmes,
     )
 
 
-def _next(solved: SolvedBow, design: Design) -> SolvedBow:
-    """Solve the next bow, starting from the last one if possible."""
-    try:
-        return solved.neighbour(design)
-    except (ConvergenceError, InputError):
-        return SolvedBow.from_design(design, not solved.bow.symmetric)
-
-
-def _binding(
-    found: Walk, now: _Figures, margins: Margins, keys: list[str], u: Array
-) -> tuple[str, ...]:
-    """Name the active limits."""
-    places = [(float(s), limb_text(side)) for side, limb in found.distinct_limbs for s in limb.s]
-    named = []
-    for text, part, most in (
-        ("margin to yield", now.values[now.yields], margins.yield_share),
-        ("margin to folding", now.values[now.folds], margins.fold_share),
-    ):
-        if np.max(part) >= most * (1.0 - ON_LIMIT):
-            s, limb = places[int(np.argmax(part))]
-            named.append(f"{text}, {both_lengths(s)} from the centre{limb}")
-    if now.values[-2] <= margins.clearance * (1.0 + ON_LIMIT):
-        named.append("clearance of the string")
-    longest = found.design.limits.longest
-    if longest is not None and now.values[-1] >= longest * (1.0 - ON_LIMIT):
-        named.append("limits.longest, the parcel")
-    for key, at in zip(keys, u, strict=True):
-        if not ON_LIMIT < at < 1.0 - ON_LIMIT:
-            named.append(f"{key} at its {'lower' if at <= ON_LIMIT else 'upper'} bound")
-    return tuple(named)
+def _freeing(search: _Search, found: _Found) -> tuple[Freeing, ...]:
+    """Free one more number at a time and see how much nearer it leads to the order."""
+    freedom, design, helps = search.freedom, found.solved.bow.design, []
+    now = dict(zip(freedom.keys, zip(freedom.low, freedom.high, strict=True), strict=True))
+    for key, bounds in more_freedom(design, now).items():
+        try:
+            wider = Freedom(design, {**now, key: bounds})
+            other = _Search(wider, search.weight, search.margins)
+            there = other.descend(other.at(wider.nearest(wider.before)), FREEING)
+        except BowfemError:
+            continue
+        nearer = found.now.price - there.now.price
+        if there.now.met or nearer > WEIGHT_PRICE * NEARER:
+            weight = float(there.now.values[0]) * search.weight
+            one = Freeing(key, *bounds, float(there.x[-1]), weight, there.now.met)
+            helps.append((there.now.price, one))
+    return tuple(each for _, each in sorted(helps, key=lambda pair: pair[0]))

@@ -38,6 +38,30 @@ def _state(walk: Walk, system: System) -> str:
     )
 
 
+def _first(found: Sizing, system: System) -> str:
+    return "cannot be braced or drawn" if found.first is None else _state(found.first, system)
+
+
+def _freeing(found: Sizing, system: System) -> list[str]:
+    """Say what else could be freed, each solved."""
+    rows = [
+        [
+            each.key,
+            *(
+                value_text(found.design, each.key, value, system)
+                for value in (each.low, each.high, each.value)
+            ),
+            show(each.weight, "force", system, 3),
+            "met" if each.met else "",
+        ]
+        for each in found.freeing
+    ]
+    heads = [["freeing one more", "from", "to", "gives, at", "weight", "order"]]
+    if rows:
+        return [ruled(heads, rows, left=1)]
+    return [] if found.met else [wrapped("Freeing any one more number does not bring it nearer.")]
+
+
 def size_report(found: Sizing, findings: Findings, margins: Margins, system: System) -> str:
     """Return the printed answer to an order.
 
@@ -53,11 +77,13 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
         Units.
     """
     design, walk = found.design, found.walk
-    verdict = (
-        "order met"
-        if found.met
-        else "order out of reach; this is the nearest bow within the limits"
-    )
+    off = 100.0 * (float(walk.force[-1]) / found.weight - 1.0)
+    if found.met:
+        verdict = "order met"
+    elif found.kept:
+        verdict = f"order out of reach; the nearest bow found within the limits is {off:+.1f} % off"
+    else:
+        verdict = "order out of reach, and no bow within the limits was found; this one breaks them"
     rows = [
         [key, *(value_text(design, key, value, system) for value in (before, after, low, high))]
         for key, low, high, before, after in found.free
@@ -70,7 +96,7 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
             f"{show(found.weight, 'force', system, 4)} at "
             f"{DrawLength.of(walk, walk.draw[-1]).text(system)}",
         ),
-        ("was", _state(found.first, system)),
+        ("was", _first(found, system)),
         ("becomes", _state(walk, system)),
         (
             "string",
@@ -93,6 +119,7 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
         f"{printable(design.name)}: {verdict}",
         ruled(heads, rows, left=1),
         labelled(lines),
+        *_freeing(found, system),
         *warning_lines(findings, system),
     ]
     return "\n\n".join(parts)

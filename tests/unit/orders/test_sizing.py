@@ -6,7 +6,9 @@ import pytest
 from bowfem.bow import walk
 from bowfem.design import Design
 from bowfem.errors import InputError
-from bowfem.orders.sizing import Margins, size, usual_free
+from bowfem.orders.freedom import Freedom, usual_free
+from bowfem.orders.margins import Margins
+from bowfem.orders.sizing import size
 
 POUND = 4.4482216152605
 
@@ -123,3 +125,57 @@ def test_bad_orders(wagtail, weight, free, key):
     with pytest.raises(InputError) as error:
         size(wagtail, weight, free)
     assert error.value.key == key
+
+
+@pytest.mark.parametrize("last", ["23 in", "25 in"])
+def test_the_start_does_not_decide(wagtail, last):
+    """35 lb at 26 in from 48 in: met from either place of the last mark, the cut length free."""
+    design = wagtail.with_values(
+        {"draw.length": "26 in", "limits.longest": "48 in", "pipe.cut_length": "52 in"}
+    ).with_value("limb.marks.2.at", last)
+    free = {
+        "pipe.cut_length": (1.0, 1.4),
+        "limb.marks.1.thickness": (0.0065, 0.0253),
+        "limb.marks.2.thickness": (0.0065, 0.0253),
+        "limb.marks.2.at": (0.45, 0.66),
+    }
+    found = size(design, 35 * POUND, free)
+    assert found.met and found.kept
+    assert float(np.max(found.walk.yield_share)) <= 0.95 * (1 + 1e-3)
+    assert found.walk.design.pipe_choice.cut_length <= 48 * 0.0254 * (1 + 1e-3)
+
+
+def test_marks_go_with_the_cut(root):
+    """What lies along the limb keeps its share of the way, what is formed that to the end."""
+    for name in ("curlew", "dunlin"):
+        design = Design.from_file(root / f"examples/designs/{name}.toml")
+        cut = design.pipe_choice.cut_length
+        freedom = Freedom(design, {"pipe.cut_length": (0.8 * cut, 1.3 * cut)})
+        for factor in (0.9, 1.0, 1.2):
+            made = freedom.made(np.array([factor * cut]))
+            assert np.min(freedom.slack(np.array([factor * cut]))) >= -1e-12
+            ends = [0.5 * each.pipe_choice.cut_length for each in (design, made)]
+            bends = [each.limb.bends[0].start for each in (design, made)]
+            assert ends[1] - bends[1] == pytest.approx(ends[0] - bends[0], abs=1e-12)
+            assert freedom.made(np.array([cut])).limb == design.limb
+
+
+def test_what_freeing_helps_is_solved(wagtail):
+    found = size(wagtail, 60 * POUND)
+    assert not found.met and found.kept and found.freeing
+    best = found.freeing[0]
+    again = size(
+        wagtail,
+        60 * POUND,
+        {**usual_free(wagtail), best.key: (best.low, best.high)},
+    )
+    assert again.walk.force[-1] >= best.weight * (1 - 1e-3) > found.walk.force[-1]
+
+
+def test_a_start_that_is_no_design_is_brought_back(wagtail):
+    """The range of the cut ends short of the last mark: the mark goes with it or comes in."""
+    free = {"pipe.cut_length": (0.9, 1.1), **usual_free(wagtail)}
+    found = size(wagtail, 35 * POUND, free)
+    assert found.design.pipe_choice.cut_length <= 1.1
+    free["limb.marks.2.at"] = (0.3, 0.6)
+    assert size(wagtail, 35 * POUND, free).design.limb.marks[1].at <= 0.55

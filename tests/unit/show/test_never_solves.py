@@ -92,7 +92,10 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
 
 
 def test_every_function_is_watched(shown):
-    learned = {"learn_report", "learned_picture"}  # given plain numbers; see the test of the command
+    learned = {
+        "learn_report",
+        "learned_picture",
+    }  # given plain numbers; see the test of the command
     assert set(show.__all__) == set(shown) | OTHER | learned
 
 

@@ -1,0 +1,151 @@
+"""What a sized bow keeps to, and how far from it a bow is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem.bow import Walk
+from bowfem.design import Design, limb_text
+from bowfem.errors import InputError
+from bowfem.findings import Lengths
+from bowfem.units import both_lengths
+
+Array = NDArray[np.float64]
+
+#: Price of missing the weight, and of breaking a limit, both as shares, against the peak share of
+#: yield, which changes a few times as much as the weight at most: limits come before weight.
+WEIGHT_PRICE, LIMIT_PRICE = 30.0, 3000.0
+#: Relative error within which an order is met and a limit kept.
+MET, KEPT = 1e-3, 2e-4
+#: Relative distance from a limit within which it counts as active.
+ON_LIMIT = 2e-3
+
+
+@dataclass(frozen=True)
+class Margins:
+    """Hold what a sized bow keeps to, at full draw (no source: common sense).
+
+    Parameters
+    ----------
+    yield_share : float
+        Most strain over the yield strain.
+    fold_share : float
+        Most bending over that at which the section folds.
+    clearance : float
+        Least distance from string to belly on the inner half of the limb, beyond the fade, m.
+    """
+
+    yield_share: float = 0.95
+    fold_share: float = 0.85
+    clearance: float = 0.01
+
+    def __post_init__(self) -> None:
+        """Check the ranges."""
+        for key in ("yield_share", "fold_share"):
+            if not 0.0 < getattr(self, key) <= 2.0:
+                raise InputError(key, getattr(self, key), "above 0, at most 2")
+        if not 0.0 <= self.clearance <= 0.5:
+            raise InputError("clearance", self.clearance, "between 0 and 0.5 m")
+
+
+#: Default margins.
+USUAL = Margins()
+
+
+def figures(found: Walk, weight: float) -> Array:
+    """Return weight over that ordered, then per station shares of yield and of fold, then lengths.
+
+    Of all states the worst counts. The lengths are the least clearance on the inner half
+    of the limbs beyond the fade, and the longest side of the unstrung bow, m.
+    """
+    shares = [np.max(limb.yield_share, axis=0) for _, limb in found.distinct_limbs]
+    folds = [np.max(limb.fold_share, axis=0) for _, limb in found.distinct_limbs]
+    gaps = [
+        np.min(limb.clearance[:, (limb.s >= shape.fade_end) & (limb.s <= 0.5 * limb.s[-1])])
+        for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
+    ]
+    lengths = min(gaps), Lengths.from_walk(found).unstrung.longest
+    return np.concatenate([[found.force[-1] / weight], *shares, *folds, lengths])
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """The figures of one bow with its limits, ``rows @ values <= most``, all in shares."""
+
+    values: Array
+    rows: Array
+    most: Array
+
+    @classmethod
+    def of(cls, values: Array, design: Design, margins: Margins) -> Judged:
+        """Set the figures of a design against its margins and `limits`."""
+        count, longest = (values.size - 3) // 2, design.limits.longest
+        rows = np.zeros((2 * count + 2, 2 * count + 3))
+        rows[:, 1:] = np.eye(2 * count + 2)
+        most = np.repeat([margins.yield_share, margins.fold_share, 0.0], [count, count, 2])
+        gap = max(margins.clearance, 1e-3)
+        rows[-2, -2], most[-2] = -1.0 / gap, -margins.clearance / gap
+        rows[-1, -1], most[-1] = (1.0 / longest, 1.0) if longest else (0.0, 1.0)
+        return cls(values, rows, most)
+
+    @property
+    def yields(self) -> slice:
+        """Where the shares of yield are."""
+        return slice(1, 1 + (self.values.size - 3) // 2)
+
+    @property
+    def folds(self) -> slice:
+        """Where the shares of fold are."""
+        return slice(self.yields.stop, self.values.size - 2)
+
+    @property
+    def miss(self) -> float:
+        """The largest break of a limit, as a share."""
+        return float(max(0.0, np.max(self.rows @ self.values - self.most)))
+
+    @property
+    def kept(self) -> bool:
+        """Whether all limits are kept."""
+        return self.miss <= KEPT
+
+    @property
+    def met(self) -> bool:
+        """Whether the weight is that ordered, within all limits."""
+        return bool(abs(self.values[0] - 1.0) <= MET and self.kept)
+
+    @property
+    def price(self) -> float:
+        """What the bow costs: its peak share of yield, the miss of weight and limits."""
+        peak = float(np.max(self.values[self.yields]))
+        return peak + WEIGHT_PRICE * abs(self.values[0] - 1.0) + LIMIT_PRICE * self.miss
+
+    def active(self, found: Walk, margins: Margins) -> list[str]:
+        """Name the limits a bow lies on or breaks, with what it comes to."""
+        places = [
+            (float(s), limb_text(side)) for side, limb in found.distinct_limbs for s in limb.s
+        ]
+        named = []
+        for text, part, most in (
+            ("margin to yield", self.values[self.yields], margins.yield_share),
+            ("margin to folding", self.values[self.folds], margins.fold_share),
+        ):
+            if np.max(part) >= most * (1.0 - ON_LIMIT):
+                s, limb = places[int(np.argmax(part))]
+                broken = _broken(float(np.max(part)), most)
+                named.append(f"{text}, {both_lengths(s)} from the centre{limb}{broken}")
+        gap, longest = float(self.values[-2]), found.design.limits.longest
+        if gap <= margins.clearance * (1.0 + ON_LIMIT):
+            short = gap < margins.clearance * (1.0 - ON_LIMIT)
+            named.append(f"clearance of the string{f': {both_lengths(gap)}' if short else ''}")
+        if longest is not None and self.values[-1] >= longest * (1.0 - ON_LIMIT):
+            long = float(self.values[-1])
+            over = f": {both_lengths(long)}" if long > longest * (1.0 + KEPT) else ""
+            named.append(f"limits.longest, the parcel{over}")
+        return named
+
+
+def _broken(share: float, most: float) -> str:
+    return f": {100 * share:.1f} %, limit {100 * most:.0f} %" if share > most + KEPT else ""
