@@ -6,6 +6,7 @@ the bow's centre, which is the middle of the handle.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -76,7 +77,9 @@ class Bend:
     @property
     def curvature(self) -> float:
         """Curvature, 1/m; positive toward the archer."""
-        return self.turn / (self.stop - self.start)
+        if self.radius is not None:  # so that a bend that moves keeps it to the last bit
+            return math.copysign(1.0 / self.radius, self.turn)
+        return float(f"{self.turn / (self.stop - self.start):.12g}")
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 
 #: Trust region at first and at least, as fractions of the free ranges; programmes allowed.
 BOX, FINEST, ITERATIONS = 0.1, 1e-7, 60
+#: Programmes spent on a milder bow once the order is met.
+POLISH = 12
 #: Stop when the predicted improvement (fraction of yield) is below this.
 GAIN = 1e-5
 #: Starts drawn over the ranges, how many of them are followed, rounds of both.
@@ -177,16 +179,16 @@ class _Search:
 
     def descend(self, here: _Found, most: int = ITERATIONS) -> _Found:
         """Follow linear programmes to where none gains any more."""
-        free, box, left = self.freedom, BOX, most
+        free, box, left, polish = self.freedom, BOX, most, POLISH
         slopes: Array | None = None
         moves = np.ones(here.x.size)
-        while left and box > FINEST:
+        while left and polish and box > FINEST:
             if slopes is None:
                 slopes, moves = self.slopes(here)
             u = (here.x - free.low) / free.span
             sides = moves * np.maximum(-box, -u), moves * np.minimum(box, 1.0 - u)
             step, promised = _programme(here.now, slopes, free.rows(here.x), sides)
-            left -= 1
+            left, polish = left - 1, polish - here.now.met
             self.programmes += 1
             if here.now.price - promised < GAIN:
                 break
