@@ -17,6 +17,7 @@ from bowfem.errors import BowfemError, DesignError, InputError
 if TYPE_CHECKING:
     from bowfem.bow import Walk
     from bowfem.design import Design
+    from bowfem.orders import WeightBand
 
 #: Exit statuses: done; bad input; stopped early or not braced; order out of reach; interrupted.
 DONE, BAD_INPUT, STOPPED_EARLY, OUT_OF_REACH, INTERRUPTED = 0, 2, 3, 4, 130
@@ -125,3 +126,11 @@ def write_pictures(folder: str, pictures: dict[str, Any]) -> None:
     for name, data in made.items():
         write_whole(place / name, data, "--out")
     print(f"\nwrote {' and '.join(printable(str(place / name)) for name in made)}")
+
+
+def band_of(walk: Walk) -> WeightBand | None:
+    """Return the band of a bow's weight; None where its walk stopped before full draw."""
+    from bowfem.bow import Ending
+    from bowfem.orders import WeightBand
+
+    return WeightBand.from_design(walk.design) if walk.ending is Ending.COMPLETE else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, drawn_to, exit_status, walked, write_pictures
+from bowfem.cli.common import add_command, band_of, drawn_to, exit_status, walked, write_pictures
 
 DRAW = """\
 DESIGN is a TOML file. Groups: [pipe] size and cut length; [handle]; [limb] marks (distance from
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
     walk = walked(design, "draw.length" if args.to is None else "--to")
     findings = Findings.from_walk(walk)
-    print(draw_report(findings, args.units))
+    print(draw_report(findings, args.units, band_of(walk)))
     if args.json is not None:
         from bowfem.show import to_json
 

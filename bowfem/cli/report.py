@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, exit_status, walked
+from bowfem.cli.common import add_command, band_of, exit_status, walked
 
 REPORT = """\
 The page holds its pictures and needs nothing else; print it from the browser.
@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     walk = walked(Design.from_file(args.design))
     findings = Findings.from_walk(walk)
     section = SectionState.worst(walk, findings.hot_spots)
-    page = report_page(findings, section, args.units)
+    page = report_page(findings, section, args.units, band_of(walk))
     write_whole(args.out, page.encode(), "--out")
     print(f"wrote {printable(args.out)}")
     return exit_status(walk)

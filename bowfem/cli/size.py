@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from bowfem.cli.common import DONE, OUT_OF_REACH, add_command, drawn_to, working
+from bowfem.cli.common import DONE, OUT_OF_REACH, add_command, band_of, drawn_to, working
 from bowfem.errors import InputError
 
 if TYPE_CHECKING:
@@ -103,7 +103,9 @@ def run(args: argparse.Namespace) -> int:
     )
     with working(f"sizing {printable(design.name)}"):
         found = size(design, weight, free, margins)
-    print(size_report(found, Findings.from_walk(found.walk), margins, args.units))
+    print(
+        size_report(found, Findings.from_walk(found.walk), margins, args.units, band_of(found.walk))
+    )
     if args.out is not None:
         found.design.to_file(args.out)
         print(f"\nwrote {printable(args.out)}")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import suppress
 from typing import Any
 
 from bowfem.cli.common import DONE, add_command, working, write_pictures
-from bowfem.errors import ConvergenceError, InputError
+from bowfem.errors import BowfemError, ConvergenceError, InputError
 
 STUDY = """\
 Without --vary: wall and diameter within the standard of a pipe named by its size, the stiffness of
@@ -82,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         check_folder(args.out, "--out")
     from bowfem.cli.progress import Progress
-    from bowfem.orders import Plan, Spread, study, usual_spreads
+    from bowfem.orders import Plan, Spread, WeightBand, study, usual_spreads
     from bowfem.show import study_file, study_picture, study_report
 
     spreads = (
@@ -93,9 +94,12 @@ def run(args: argparse.Namespace) -> int:
     with working(f"solving the sections of {printable(design.name)}"):
         plan = Plan(design, spreads, count, seed)
         found = study(plan, workers=workers, progress=Progress("bows"))
+    predicted = None
     order = found.middle[0] if weight is None else weight
     band = ((1.0 - within) * order, (1.0 + within) * order) if order > 0.0 else None
-    print(study_report(found, band, args.units))
+    with suppress(BowfemError):  # the design itself may fail where others do not
+        predicted = WeightBand.from_design(design)
+    print(study_report(found, band, args.units, predicted))
     if args.data is not None:
         write_whole(args.data, study_file(found, args.data, args.units), "--data")
         print(f"\nwrote {printable(args.data)}")

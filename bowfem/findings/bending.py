@@ -167,7 +167,7 @@ def yield_warning(walk: Walk, spots: Sequence[HotSpot]) -> list[Warned]:
     spot = spots[0]
     words = (
         "Strained past yield {s} ({yield_share:.0} of the yield strain): the limb takes a set "
-        "there and may fold or break. Draw less, or make the bow longer or thinner."
+        "there and may fold or break. Draw less; `bowfem report` lists what else helps."
     )
     figures = (
         Place("s", spot.s, side=spot.side),

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-#: Return times that differ by less than this fraction are reported as equal.
-ALIKE = 1e-6
+#: Return times that differ by less than this fraction are reported as equal: by far less than the
+#: estimate is good for. Lengths and turns below these are none: less than a maker can see, m, rad.
+ALIKE, SEEN, TURNED = 0.005, 1e-4, 2e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +62,8 @@ class Tuning:
     @property
     def tiller(self) -> float:
         """String-to-belly distance at the fades, upper less lower, m (C: positive is usual)."""
-        return self.fade_gap[0] - self.fade_gap[1]
+        tiller = self.fade_gap[0] - self.fade_gap[1]
+        return 0.0 if abs(tiller) < SEEN else tiller
 
     @classmethod
     def from_walk(cls, walk: Walk) -> Tuning:
@@ -82,7 +84,15 @@ class Tuning:
             if abs(times[0] - times[1]) <= ALIKE * max(times)
             else (Side.UPPER if times[0] > times[1] else Side.LOWER)
         )
-        return cls(fade, (gaps[0], gaps[1]), angle - angle[0], travel, times, late)
+        rotation = angle - angle[0]
+        return cls(
+            fade,
+            (gaps[0], gaps[1]),
+            np.where(np.abs(rotation) < TURNED, 0.0, rotation),
+            np.where(np.abs(travel) < SEEN, 0.0, travel),
+            times,
+            late,
+        )
 
 
 def _return_time(limb: LimbStates) -> float:

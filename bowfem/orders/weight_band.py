@@ -9,6 +9,7 @@ import numpy as np
 
 from bowfem.design import Design
 from bowfem.orders.levers import LENGTH
+from bowfem.orders.measured import ERRORS, SHARES
 from bowfem.orders.slopes import SHARE, Lever, sensitivities
 from bowfem.orders.tolerances import THICKNESS
 from bowfem.section import PIPES
@@ -35,12 +36,16 @@ class WeightBand:
         N, at full draw.
     causes : tuple of Cause
         What the band is made of.
+    narrowed : tuple of float or None
+        Least and greatest weight, N, once an offcut is hung and its wall measured, before anything
+        is heated; None where pipe and plastic are known as well already.
     """
 
     weight: float
     low: float
     high: float
     causes: tuple[Cause, ...]
+    narrowed: tuple[float, float] | None
 
     @classmethod
     def from_design(cls, design: Design) -> WeightBand:
@@ -77,21 +82,28 @@ class WeightBand:
                 )
             )
         values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
-        weight, causes = float(values[0]), []
+        weight, causes, rest = float(values[0]), [], []
         if not choice.is_tested:
             share = choice.preset.stiffness_deviation
             low, high = (modulus / 1e9 for modulus in choice.preset.stiffness_range)
             text = f"stiffness of the plastic, {low:g} to {high:g} GPa in print"
-            causes.append(Cause(text, abs(float(slopes[0, 0])) * factor * share))
+            by_stiffness = abs(float(slopes[0, 0])) * factor
+            causes.append(Cause(text, by_stiffness * share))
+            rest.append(by_stiffness * SHARES["hang"])
         marks = abs(float(slopes[0, 1])) * THICKNESS / math.sqrt(3.0)
         causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", marks))
+        rest.append(marks)
         if design.pipe_choice.size is not None:
             least, most = next(row.wall_range for row in PIPES if row.name == pipe.name)
             text = f"wall of this size, {1e3 * least:.2f} to {1e3 * most:.2f} mm"
             deviation = (most - least) / math.sqrt(12.0)
             causes.append(Cause(text, abs(float(slopes[0, 2])) * deviation))
-        half = SURE * math.sqrt(sum(cause.deviation**2 for cause in causes))
-        return cls(weight, weight - half, weight + half, tuple(causes))
+            rest.append(abs(float(slopes[0, 2])) * ERRORS["wall"])
+        half = SURE * math.hypot(*(cause.deviation for cause in causes))
+        less, narrowed = SURE * math.hypot(*rest), None
+        if len(causes) > 1:
+            narrowed = weight - less, weight + less
+        return cls(weight, weight - half, weight + half, tuple(causes), narrowed)
 
 
 def thicker(design: Design, amount: float) -> Design:

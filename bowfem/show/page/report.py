@@ -34,12 +34,13 @@ from bowfem.show.plot.limb import (
 )
 from bowfem.show.plot.section import section_picture
 from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
-from bowfem.show.text.tables import draw_measure, finding_lines, fixed, printable
+from bowfem.show.text.tables import band_text, draw_measure, finding_lines, fixed, printable
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
+    from bowfem.orders import WeightBand
 
 #: Packages whose versions may move a figure.
 VERSIONS = ("numpy", "numba", "matplotlib", "pyvista")
@@ -67,7 +68,10 @@ tr, li { break-inside: avoid; } h2, h3 { break-after: avoid; }
 
 
 def report_page(
-    findings: Findings, section: SectionState | None = None, system: System = "us"
+    findings: Findings,
+    section: SectionState | None = None,
+    system: System = "us",
+    band: WeightBand | None = None,
 ) -> str:
     """Return a page about a walk: what was asked, what comes out, pictures, marks, warnings.
 
@@ -79,6 +83,8 @@ def report_page(
         The section to look into, as where the limb is worked hardest.
     system : {"us", "metric"}
         Units.
+    band : WeightBand, optional
+        The band of its weight.
 
     Returns
     -------
@@ -96,7 +102,9 @@ def report_page(
         warned = "<p>Nothing beyond the cautions at the end of this page.</p>"
     parts = [
         f"<h1>{name}</h1>",
-        f'<p class="big">{_text(weight.text(system))}</p><p>{_text(ended)}. {_text(ESTIMATE)}</p>',
+        f'<p class="big">{_text(weight.text(system))}</p>',
+        "" if band is None else f"<p>{_text(band_text(band, system))}.</p>",
+        f"<p>{_text(ended)}. {_text(ESTIMATE)}</p>",
         "<h2>What was asked</h2>",
         _asked(walk, system),
         "<h2>What comes out</h2>",

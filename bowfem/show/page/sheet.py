@@ -18,6 +18,7 @@ from bowfem.show.page.sheet_parts import Outline, outline, stations
 from bowfem.show.plot.bow import BLUE, GREY, INK
 from bowfem.show.text.cautions import cautions_text
 from bowfem.show.text.tables import (
+    band_text,
     finding_lines,
     fixed,
     labelled,
@@ -115,7 +116,7 @@ def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
     length = shown_unit("length", system)
     places, finer = (2, 1) if system == "us" else (1, 0)
     draw = DrawLength.of(walk, walk.draw[-1]).text(system)
-    weight, low, high = (show(x, "force", system, 3) for x in (band.weight, band.low, band.high))
+    weight = show(band.weight, "force", system, 3)
     causes = "; ".join(
         f"{cause.name} (+-{100 * SURE * cause.deviation / band.weight:.0f} %)"
         for cause in band.causes
@@ -130,8 +131,9 @@ def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
         ),
         (
             "weight",
-            f"{weight} at {draw}; 95 of 100 such bows between {low} and {high}: {causes}",
+            f"{weight} at {draw}",
         ),
+        ("band", f"{band_text(band, system)}. It is made of: {causes}"),
         (
             "string",
             f"{show(walk.string_length, 'length', system)} between the grooves, "
@@ -192,14 +194,14 @@ def sheet_text(findings: Findings, band: WeightBand, system: System) -> str:
             "bow's plane and wide across it"
         )
         parts.append("\n".join([wrapped(title), ruled(heads, rows, left=1), *map(wrapped, bends)]))
-    taper = design.limb.taper
+    taper, shut = design.limb.taper, show(2.0 * pipe.wall, "length", system, 3)
     parts.append(
         wrapped(
             "Between marks the jig's board is "
             + ("straight" if taper == "straight" else "bowed smoothly")
             + "; press 5 to 10 % further, for the plastic springs back (common practice, "
-            "no source). A limb heated all along may end shorter: "
-            "measure again before cutting grooves."
+            f"no source), but never below {shut}, which is shut. A limb heated all along may "
+            "end shorter: measure again before cutting grooves."
         )
     )
     parts += warning_lines(findings, system)

@@ -7,13 +7,21 @@ from typing import TYPE_CHECKING
 
 from bowfem.design import Number, Quantity
 from bowfem.findings import DrawLength, Findings
-from bowfem.show.text.tables import fixed, labelled, printable, ruled, warning_lines, wrapped
+from bowfem.show.text.tables import (
+    band_text,
+    fixed,
+    labelled,
+    printable,
+    ruled,
+    warning_lines,
+    wrapped,
+)
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
     from bowfem.design import Design
-    from bowfem.orders import Effect, Levers, Margins, Sizing
+    from bowfem.orders import Effect, Levers, Margins, Sizing, WeightBand
 
 #: Change of temperature by one degree of each scale, K.
 DEGREES = {"us": ("F", 5.0 / 9.0), "metric": ("C", 1.0)}
@@ -62,7 +70,13 @@ def _freeing(found: Sizing, system: System) -> list[str]:
     return [] if found.met else [wrapped("Freeing any one more number does not bring it nearer.")]
 
 
-def size_report(found: Sizing, findings: Findings, margins: Margins, system: System) -> str:
+def size_report(
+    found: Sizing,
+    findings: Findings,
+    margins: Margins,
+    system: System,
+    band: WeightBand | None = None,
+) -> str:
     """Return the printed answer to an order.
 
     Parameters
@@ -75,6 +89,8 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
         What was to be kept.
     system : {"us", "metric"}
         Units.
+    band : WeightBand, optional
+        The band of its weight.
     """
     design, walk = found.design, found.walk
     off = 100.0 * (float(walk.force[-1]) / found.weight - 1.0)
@@ -98,6 +114,7 @@ def size_report(found: Sizing, findings: Findings, margins: Margins, system: Sys
         ),
         ("was", _first(found, system)),
         ("becomes", _state(walk, system)),
+        *([] if band is None else [("band", band_text(band, system))]),
         (
             "string",
             f"{show(walk.string_length, 'length', system)} between grooves, untensioned, "

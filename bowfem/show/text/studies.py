@@ -11,11 +11,11 @@ import numpy as np
 
 from bowfem.design import Quantity
 from bowfem.orders import FIGURES
-from bowfem.show.text.tables import labelled, printable, ruled, wrapped
+from bowfem.show.text.tables import band_text, labelled, printable, ruled, wrapped
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
-    from bowfem.orders import Study
+    from bowfem.orders import Study, WeightBand
 
 #: Names of the figures as printed.
 NAMES = {
@@ -47,7 +47,12 @@ def ranked_causes(found: Study) -> list[tuple[str, float]]:
     return sorted(pairs, key=lambda pair: -pair[1])
 
 
-def study_report(found: Study, band: tuple[float, float] | None, system: System) -> str:
+def study_report(
+    found: Study,
+    band: tuple[float, float] | None,
+    system: System,
+    predicted: WeightBand | None = None,
+) -> str:
     """Return the printed outcome of a study.
 
     Parameters
@@ -58,6 +63,8 @@ def study_report(found: Study, band: tuple[float, float] | None, system: System)
         Least and greatest weight that is sold as ordered, N.
     system : {"us", "metric"}
         Units.
+    predicted : WeightBand, optional
+        The band of the design's weight, for what measuring the pipe would narrow it to.
     """
     plan, count = found.plan, len(found.reasons)
     solved = int(np.sum(found.solved))
@@ -87,6 +94,8 @@ def study_report(found: Study, band: tuple[float, float] | None, system: System)
                 f"at most {100.0 * found.error:.1g} %",
             )
         )
+    if predicted is not None:
+        lines.append(("band", band_text(predicted, system)))
     for reason, number in Counter(reason for reason in found.reasons if reason).most_common(8):
         lines.append(("failed", f"{number}: {printable(reason)}"))
     if lines:

@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING
 from bowfem.findings import Findings, Line, Table, draw_table, hot_spot_table
 from bowfem.section import PIPES
 from bowfem.show.text.cautions import cautions_text
-from bowfem.units import System, convert, shown_unit
+from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
+
+if TYPE_CHECKING:
+    from bowfem.orders import WeightBand
 
 #: Longest printed line.
 WIDTH = 92
@@ -109,6 +112,16 @@ def finding_lines(lines: Sequence[Line], system: System) -> list[tuple[str, str]
     return [(line.label, printable(line.text(system))) for line in lines if line.label]
 
 
+def with_band(
+    lines: list[tuple[str, str]], band: WeightBand | None, system: System
+) -> list[tuple[str, str]]:
+    """Put the band of the weight after the weight."""
+    if band is None:
+        return lines
+    at = [label for label, _ in lines].index("weight") + 1
+    return [*lines[:at], ("band", band_text(band, system)), *lines[at:]]
+
+
 def warning_lines(findings: Findings, system: System) -> list[str]:
     """Return the warnings, each broken into lines."""
     return [
@@ -117,7 +130,20 @@ def warning_lines(findings: Findings, system: System) -> list[str]:
     ]
 
 
-def draw_report(findings: Findings, system: System) -> str:
+def band_text(band: WeightBand, system: System) -> str:
+    """Say between what weights such bows lie, and what measuring the pipe would narrow that to."""
+    low, high = (show(x, "force", system, 3) for x in (band.low, band.high))
+    text = f"95 of 100 such bows draw {low} to {high}"
+    if band.narrowed is None:
+        return text
+    low, high = (show(x, "force", system, 3) for x in band.narrowed)
+    return (
+        f"{text}; hang a weight on an offcut and measure its wall before heating (see bowfem "
+        f"learn), and it is {low} to {high}"
+    )
+
+
+def draw_report(findings: Findings, system: System, band: WeightBand | None = None) -> str:
     """Return the whole printed report of a walk.
 
     Parameters
@@ -126,6 +152,8 @@ def draw_report(findings: Findings, system: System) -> str:
         What the walk, complete or not, comes to.
     system : {"us", "metric"}
         Units.
+    band : WeightBand, optional
+        The band of its weight.
 
     Returns
     -------
@@ -143,7 +171,7 @@ def draw_report(findings: Findings, system: System) -> str:
         f"{printable(walk.design.name)}: {walk.ending.text}",
         ruled_table(draw_table(walk, system), system),
         draw_measure(walk),
-        labelled(finding_lines(findings.lines, system)),
+        labelled(with_band(finding_lines(findings.lines, system), band, system)),
         f"{spots.title}:\n{ruled_table(spots, system, left=1)}",
         *warning_lines(findings, system),
         cautions_text(WIDTH),
