@@ -134,3 +134,10 @@ def band_of(walk: Walk) -> WeightBand | None:
     from bowfem.orders import WeightBand
 
     return WeightBand.from_design(walk.design) if walk.ending is Ending.COMPLETE else None
+
+
+def write_like(source: str, design: Design, out: str) -> None:
+    """Write a design as its source is written: units, order and comments kept."""
+    from bowfem.design import read_text, rewritten, write_text
+
+    write_text(out, rewritten(read_text(source), design))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import DONE, STOPPED_EARLY, add_command, working, write_pictures
+from bowfem.cli.common import DONE, STOPPED_EARLY, add_command, working, write_like, write_pictures
 
 LEARN = """\
 MEASURED is a TOML file of what was measured on this bow; each table may come several times:
@@ -46,7 +46,7 @@ much thicker all marks are than written, from what is known beforehand and what 
 [[tiller]] also how much the limbs differ, with [[unbraced]] the set of the handle. Measurements
 that fit no such bow are refused: by how unlikely they are, by name, and with the slip that would
 explain them. With --weight, the moves that bring this bow to its order. The design that --out
-writes is this bow.
+writes is this bow, in the units of the file, with its comments.
 
 exit status: 0 done, 2 bad input, 3 the bow cannot be braced or drawn, or nothing fits
 """
@@ -98,6 +98,6 @@ def run(args: argparse.Namespace) -> int:
         picture = learned_picture(found, weight, system=args.units)
         write_pictures(args.pictures, {"learn.png": picture})
     if args.out is not None:
-        found.design.to_file(args.out)
+        write_like(args.design, found.design, args.out)
         print(f"\nwrote {printable(args.out)}")
     return DONE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, band_of, exit_status, walked
+from bowfem.cli.common import add_command, band_of, exit_status, walked, working
 
 REPORT = """\
 The page holds its pictures and needs nothing else; print it from the browser.
@@ -31,13 +31,17 @@ def run(args: argparse.Namespace) -> int:
     from bowfem.design import Design
     from bowfem.files import check_file, write_whole
     from bowfem.findings import Findings, SectionState
+    from bowfem.orders import what_eases
     from bowfem.show import printable, report_page
 
     check_file(args.out, "--out")
     walk = walked(Design.from_file(args.design))
     findings = Findings.from_walk(walk)
     section = SectionState.worst(walk, findings.hot_spots)
-    page = report_page(findings, section, args.units, band_of(walk))
+    with working(f"trying what eases {printable(walk.design.name)}"):
+        band = band_of(walk)
+        eased = () if band is None else what_eases(walk)
+    page = report_page(findings, section, args.units, band, eased)
     write_whole(args.out, page.encode(), "--out")
     print(f"wrote {printable(args.out)}")
     return exit_status(walk)

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from bowfem.cli.common import DONE, OUT_OF_REACH, add_command, band_of, drawn_to, working
+from bowfem.cli.common import (
+    DONE,
+    OUT_OF_REACH,
+    add_command,
+    band_of,
+    drawn_to,
+    working,
+    write_like,
+)
 from bowfem.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,7 +32,7 @@ not lead to the order, others spread over the ranges are tried. With more freedo
 takes up, the bow with the least peak strain is found. Limits are the margins below, limits.longest
 of the design, the ranges of --free, and a thickness that does not grow outward. The report lists
 the active limits, and where the order is out of reach, what freeing one more number would bring. A
-new design is written without the old one's comments.
+new design is written in the units of the old one, with its comments.
 
 exit status: 0 order met, 2 bad input, 3 no bow tried can be braced and drawn, 4 order out of reach:
 the nearest bow found is reported, and written
@@ -107,6 +115,6 @@ def run(args: argparse.Namespace) -> int:
         size_report(found, Findings.from_walk(found.walk), margins, args.units, band_of(found.walk))
     )
     if args.out is not None:
-        found.design.to_file(args.out)
+        write_like(args.design, found.design, args.out)
         print(f"\nwrote {printable(args.out)}")
     return DONE if found.met else OUT_OF_REACH

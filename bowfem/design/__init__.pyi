@@ -34,6 +34,9 @@ from bowfem.design.parts import (
     PipeChoice as PipeChoice,
     Point as Point,
 )
+from bowfem.design.rewriting import (
+    rewritten as rewritten,
+)
 from bowfem.design.shape import (
     LimbShape as LimbShape,
 )
@@ -44,4 +47,5 @@ from bowfem.design.side import (
 from bowfem.design.toml import (
     parse_toml as parse_toml,
     read_text as read_text,
+    write_text as write_text,
 )

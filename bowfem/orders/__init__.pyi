@@ -1,3 +1,8 @@
+from bowfem.orders.advice import (
+    Eased as Eased,
+    inner_rod as inner_rod,
+    what_eases as what_eases,
+)
 from bowfem.orders.calibration import (
     Learned as Learned,
     learn as learn,

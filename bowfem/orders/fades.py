@@ -1,4 +1,4 @@
-"""Moves on the fade from the round handle to the flat limb, each walked."""
+"""Moves on the handle and its fade to the flat limb, each walked."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from bowfem.bow import Walk, walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError
 from bowfem.findings import Crease
+from bowfem.orders.advice import inner_rod
 
 #: How much longer a fade is made, m.
 LONGER = 10e-3
@@ -46,7 +47,7 @@ class FadeMove:
 
 
 def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
-    """Walk a bow with a longer fade, rounded ends and each side of the bump.
+    """Walk a bow with a longer fade, an inner rod, rounded ends and each side of the bump.
 
     Returns
     -------
@@ -68,8 +69,8 @@ def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
         }
     else:
         longer = {"handle.fade": handle.fade + LONGER}
-    ways: list[tuple[str, dict[str, float | str], float | None]]
-    ways = [("longer fade", {**longer}, LONGER)]
+    ways: list[tuple[str, dict[str, float | str] | None, float | None]]
+    ways = [("longer fade", {**longer}, LONGER), ("inner rod in the handle", None, None)]
     if handle.fade_shape != "rounded":
         ways.append(("rounded ends of the fade", {"handle.fade_shape": "rounded"}, None))
     for bump, name in BUMPS.items():
@@ -80,7 +81,8 @@ def fade_moves(design: Design) -> tuple[float, tuple[FadeMove, ...]]:
     found = []
     for name, values, amount in ways:
         try:
-            changed = walk(design.with_values(values))
+            made = inner_rod(design) if values is None else design.with_values(values)
+            changed = walk(made)
         except BowfemError:  # it does not fit, or cannot be braced
             continue
         if changed.draw[-1] < now.draw[-1] - 1e-9:

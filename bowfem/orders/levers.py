@@ -62,6 +62,8 @@ class Effect:
         Peak strain over yield strain, brace and full draw.
     string_length, brace_height : float
         m; one of the two is held, as the design says.
+    tiller : float
+        String to belly at the end of the fades at brace, upper less lower, m.
     """
 
     move: Move
@@ -69,6 +71,7 @@ class Effect:
     yield_share: float
     string_length: float
     brace_height: float
+    tiller: float
 
 
 @dataclass(frozen=True)
@@ -79,7 +82,7 @@ class Levers:
     ----------
     design : Design
         The bow.
-    weight, yield_share, string_length, brace_height : float
+    weight, yield_share, string_length, brace_height, tiller : float
         As it is, see `Effect`.
     effects : tuple of Effect
         In the order of `moves`.
@@ -94,6 +97,7 @@ class Levers:
     yield_share: float
     string_length: float
     brace_height: float
+    tiller: float
     effects: tuple[Effect, ...]
     crease_share: float
     fades: tuple[FadeMove, ...]
@@ -113,24 +117,30 @@ class Levers:
         """
         made = moves(design)
         values, slopes = sensitivities(design, [move.lever for move in made], _figures)
-        effects = tuple(
-            Effect(move, *(slope * move.amount).tolist())
-            for move, slope in zip(made, slopes.T, strict=True)
-        )
-        weight, share, string, brace = (float(x) for x in values)
-        return cls(design, weight, share, string, brace, effects, *fade_moves(design))
+        weight, string, brace, tiller, *peaks = values.tolist()
+        effects = []
+        for move, slope in zip(made, slopes.T, strict=True):
+            more, length, height, uneven, *strains = (slope * move.amount).tolist()
+            # limbs alike are strained alike: of two that part, the harder one counts
+            share = max(p + d for p, d in zip(peaks, strains, strict=True)) - max(peaks)
+            effects.append(Effect(move, more, share, length, height, uneven))
+        now = weight, max(peaks), string, brace, tiller
+        return cls(design, *now, tuple(effects), *fade_moves(design))
 
 
 def _figures(found: Walk) -> Array:
-    peak = float(np.max(found.yield_share))
-    return np.array([found.force[-1], peak, found.string_length, found.brace_height])
+    peaks = [float(np.max(limb.yield_share)) for limb in found.limbs]
+    fade = max(shape.fade_end for shape in found.design.limbs)
+    gaps = [float(np.interp(fade, limb.s, limb.clearance[0])) for limb in found.limbs]
+    lengths = found.string_length, found.brace_height, gaps[0] - gaps[1]
+    return np.array([found.force[-1], *lengths, *peaks])
 
 
 def moves(design: Design) -> tuple[Move, ...]:
     """Return the moves a maker can make on a bow.
 
     A puff-up is a swelling between two marks: nothing at the marks, most in the middle. It is made
-    on both limbs, or on each by itself where they are designed apart.
+    on both limbs, and on each by itself: on one of two alike limbs, since the other does the same.
     """
     found = []
     for side in design.written_sides:
@@ -138,9 +148,17 @@ def moves(design: Design) -> tuple[Move, ...]:
         shape = design.shape(side)
         knots = [mark.at for mark in shape.limb.marks if mark.at < shape.nock_station]
         for number, (a, b) in enumerate(pairwise(knots), 1):
+            text = f"{which}puffed up, {number} to {number + 1}"
             change = _puffed(side, 0.5 * (a + b))
-            text = f"{which}puffed up between marks {number} and {number + 1}"
             found.append(Move(text, 1e-3, "length", Lever(text, LENGTH, change)))
+            if design.lower is None:
+                text = f"{text}, upper alone"
+                change = _puffed(side, 0.5 * (a + b), alone=True)
+                found.append(Move(text, 1e-3, "length", Lever(text, LENGTH, change)))
+        if shape.limb.tip is not None:
+            text, key = f"{which}stiff tip begins further out", f"{side.table}.tip.edge_on_from"
+            lever = Lever(text, LENGTH, _keyed(key, shape.limb.tip.edge_on_from, {}))
+            found.append(Move(text, 0.005, "length", lever, finished=False))
     wall = {"pipe.outer_diameter": design.pipe.outer_diameter}
     temperature = design.material_choice.temperature or design.material_choice.preset.room
     string = design.string
@@ -158,6 +176,7 @@ def moves(design: Design) -> tuple[Move, ...]:
             design.pipe_choice.cut_length,
             {},
         ),
+        ("nock further in", 0.005, "length", LENGTH, "nock.inset", design.nock.inset, {}),
         (held[2], 0.005, "length", LENGTH, held[0], held[1], {}),
         ("warmer", 10.0, "kelvin", KELVIN, "material.temperature", temperature, {}),
         ("thicker wall", 0.25e-3, "length", LENGTH, "pipe.wall", design.pipe.wall, wall),
@@ -175,10 +194,12 @@ def _keyed(key: str, value: float, kept: dict[str, float]) -> Callable[[Design, 
     return lambda design, amount: design.with_values({**kept, key: value + amount})
 
 
-def _puffed(side: Side, at: float) -> Callable[[Design, float], Design]:
+def _puffed(side: Side, at: float, alone: bool = False) -> Callable[[Design, float], Design]:
     """Put a mark in the middle of a stretch and make the limb thicker there."""
 
     def change(design: Design, amount: float) -> Design:
+        if alone and design.lower is None:
+            design = replace(design, lower=design.limb)
         limb = design.shape(side).limb
         thickness = design.shape(side).thickness_at(at)
         mark = replace(limb.marks[0], at=at, thickness=float(thickness) + amount)

@@ -219,19 +219,33 @@ class _Search:
                 continue
         return sorted(found, key=lambda each: each.now.price)
 
-    def best(self, first: _Found | None) -> _Found | None:
-        """Follow the first start, and where it does not lead to the order, others."""
-        found = None if first is None else self.descend(first)
+    def best(self, first: _Found | None) -> tuple[_Found, Walk] | None:
+        """Follow the first start, and where it does not lead to the order, others.
+
+        What counts is the bow walked: one found next to others may turn over when it is braced.
+        """
+        best = None if first is None else self.walked(self.descend(first))
         for number in range(ROUNDS):
-            if found is not None and found.now.met:
+            if best is not None and best[0].now.met:
                 break
             for start in self.starts(number)[:FOLLOWED]:
-                other = self.descend(start)
-                if found is None or other.now.price < found.now.price:
-                    found = other
-                if found.now.met:
+                other = self.walked(self.descend(start))
+                if other and (best is None or other[0].now.price < best[0].now.price):
+                    best = other
+                if best is not None and best[0].now.met:
                     break
-        return found
+        return best
+
+    def walked(self, found: _Found) -> tuple[_Found, Walk] | None:
+        """Round what was found, and walk it; None where it is not braced or not drawn."""
+        x = np.clip(np.round(found.x, DIGITS), self.freedom.low, self.freedom.high)
+        try:
+            walked = walk(self.freedom.made(x))
+        except BowfemError:
+            return None
+        if walked.ending is not Ending.COMPLETE:
+            return None
+        return _Found(x, found.solved, self.judged(walked)), walked
 
 
 def size(
@@ -281,15 +295,12 @@ def size(
         first = search.at(freedom.nearest(freedom.before))
     except BowfemError as error:
         refused = error
-    found = search.best(first)
-    if found is None:
-        assert refused is not None
-        raise refused
-    x = np.clip(np.round(found.x, DIGITS), freedom.low, freedom.high)
-    walked = walk(freedom.made(x))
-    if walked.ending is not Ending.COMPLETE:
-        raise ConvergenceError(f"sizing: the bow found does not reach its draw: {walked.message}")
-    now = search.judged(walked)
+    best = search.best(first)
+    if best is None:
+        text = f"{design.name}: sizing: no bow was found that can be braced and drawn"
+        raise refused or ConvergenceError(text)
+    found, walked = best
+    x, now = found.x, found.now
     u = (x - freedom.low) / freedom.span
     ends = [
         f"{key} at its {'lower' if at <= ON_LIMIT else 'upper'} bound"

@@ -40,7 +40,7 @@ from bowfem.units import System, convert, show, shown_unit
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
-    from bowfem.orders import WeightBand
+    from bowfem.orders import Eased, WeightBand
 
 #: Packages whose versions may move a figure.
 VERSIONS = ("numpy", "numba", "matplotlib", "pyvista")
@@ -72,6 +72,7 @@ def report_page(
     section: SectionState | None = None,
     system: System = "us",
     band: WeightBand | None = None,
+    eased: Sequence[Eased] = (),
 ) -> str:
     """Return a page about a walk: what was asked, what comes out, pictures, marks, warnings.
 
@@ -85,6 +86,8 @@ def report_page(
         Units.
     band : WeightBand, optional
         The band of its weight.
+    eased : sequence of Eased, optional
+        Moves that ease it, each walked.
 
     Returns
     -------
@@ -113,6 +116,7 @@ def report_page(
         warned,
         "<h2>What limits this bow</h2>",
         f"<p>{_text(limit_text(findings, system))}</p>",
+        _eased(eased, system),
         _findings_table(hot_spot_table(walk, findings.hot_spots), system),
         "<h2>Marks</h2>",
         _marks(walk, system),
@@ -191,7 +195,7 @@ def _comes_out(findings: Findings, system: System) -> str:
 
 
 def limit_text(findings: Findings, system: System) -> str:
-    """Say where a bow would give first, by which mark that is, and what to change.
+    """Say where a bow would give first, and by which mark that is.
 
     Parameters
     ----------
@@ -213,10 +217,20 @@ def limit_text(findings: Findings, system: System) -> str:
         f"The limb is worked hardest {Place('s', spot.s, side=spot.side).text(system)}, nearest to "
         f"mark {number + 1} (at {show(marks[number].at, 'length', system)}): {share:.0f} % of the "
         f"yield strain at {DrawLength.of(walk, spot.draw).text(system)}. "
-        f"{text[:1].upper()}{text[1:]}. "
-        "To ease the place, press it a little thicker and its neighbours a little thinner, so that "
-        "they bend more; or make the bow longer, or draw it less."
+        f"{text[:1].upper()}{text[1:]}."
     )
+
+
+def _eased(eased: Sequence[Eased], system: System) -> str:
+    """Say what eases the bow, each move walked."""
+    if not eased:
+        return ""
+    rows = [
+        f"{each.name}: at most {100 * each.yield_share:.0f} % of yield, "
+        f"{show(each.weight, 'force', system, 3)} at full draw"
+        for each in eased
+    ]
+    return f"<p>What eases it, each by itself and walked:</p>{_list(rows)}"
 
 
 def _marks(walk: Walk, system: System) -> str:

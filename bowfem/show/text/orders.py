@@ -164,8 +164,8 @@ def levers_report(found: Levers, system: System) -> str:
     length, force = shown_unit("length", system), shown_unit("force", system)
     places = 3 if system == "us" else 2
     heads = [
-        ["move", "by", "weight", "weight", "of yield", "string", "brace"],
-        ["", "", force, "%", "points", length, length],
+        ["move", "by", "weight", "weight", "of yield", "string", "brace", "tiller"],
+        ["", "", force, "%", "points", length, length, length],
     ]
 
     def signed(value: float, digits: int) -> str:
@@ -181,14 +181,16 @@ def levers_report(found: Levers, system: System) -> str:
             signed(100.0 * effect.yield_share, 1),
             signed(float(convert(effect.string_length, "length", system)), places),
             signed(float(convert(effect.brace_height, "length", system)), places),
+            signed(float(convert(effect.tiller, "length", system)), places),
         ]
         for effect in found.effects
     ]
     kept = "brace height" if found.design.string.brace_height is not None else "string"
     note = (
         f"Each move by itself, at the same {kept}. Less of a move, or the other way round, does as "
-        "much less; moves add up, while they are small. A puff-up is nothing at the two marks and "
-        "most half-way between them."
+        "much less; moves add up, while they are small. A puff-up is nothing at the two marks it "
+        "lies between and most half-way. Tiller is from string to belly at the fades, upper less "
+        "lower."
     )
     now = (
         f"{show(found.weight, 'force', system, 3)} at full draw, "

@@ -62,7 +62,7 @@ def test_size_refuses(wagtail, capsys, words, told):
 def test_levers_prints_and_draws(wagtail, tmp_path, capsys):
     assert main(["levers", wagtail, "--out", str(tmp_path)]) == 0
     printed = capsys.readouterr().out
-    assert "puffed up between marks 1 and 2" in printed
+    assert "puffed up, 1 to 2" in printed
     assert max(map(len, printed.splitlines())) <= 100
     assert (tmp_path / "levers.png").read_bytes().startswith(b"\x89PNG")
     assert main(["levers", wagtail, "--units", "metric"]) == 0

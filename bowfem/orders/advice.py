@@ -1,0 +1,95 @@
+"""What eases the place where a bow is worked hardest: moves tried one by one, each walked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from bowfem.bow import Ending, Walk, walk
+from bowfem.design import Design, Side, Sleeve
+from bowfem.errors import BowfemError
+from bowfem.orders.freedom import CUT, Freedom
+from bowfem.units import INCH
+
+#: How much is tried of each: thicker, m; longer, a share; less draw, m. Gain that is worth telling.
+THICKER, LONGER, LESS, WORTH = 1e-3, 0.05, INCH, 0.01
+
+
+@dataclass(frozen=True)
+class Eased:
+    """A move that eases a bow, walked: its name, peak strain over yield with it, weight, N."""
+
+    name: str
+    yield_share: float
+    weight: float
+
+
+def inner_rod(design: Design) -> Design:
+    """Return a bow with a solid rod of its own plastic bonded inside the round handle.
+
+    Raises
+    ------
+    BowfemError
+        It does not fit.
+    """
+    bore = design.pipe.outer_diameter - 2.0 * design.pipe.wall
+    rod = Sleeve(start=0.0, end=0.5 * design.handle.length, outer_diameter=bore, fit="bonded")
+    changed = {
+        side.table: replace(limb, sleeves=(*limb.sleeves, rod))
+        for side in design.written_sides
+        if (limb := design.shape(side).limb)
+    }
+    return replace(design, **changed)
+
+
+def what_eases(found: Walk) -> tuple[Eased, ...]:
+    """Walk a bow with each of some moves; return those that lower its peak strain, best first."""
+    now, eased = float(np.max(found.yield_share)), []
+    for name, change in _moves(found):
+        try:
+            tried = walk(change)
+        except BowfemError:
+            continue
+        if tried.ending is not Ending.COMPLETE:
+            continue
+        share = float(np.max(tried.yield_share))
+        if share < now - WORTH:
+            eased.append(Eased(name, share, float(tried.force[-1])))
+    return tuple(sorted(eased, key=lambda each: each.yield_share))
+
+
+def _moves(found: Walk) -> Iterator[tuple[str, Design]]:
+    """Yield moves as words and designs; what cannot be made is left out."""
+    design = found.design
+    side, s = _hardest(found)
+    shape = design.shape(side)
+    marks = shape.limb.marks
+    number = int(np.argmin([abs(mark.at - s) for mark in marks])) + 1
+    cut, draw = design.pipe_choice.cut_length, design.draw.length
+    freedom = Freedom(design, {CUT: (cut, 1.2 * cut)})
+    ways = [
+        ("an inner rod in the handle", lambda: inner_rod(design)),
+        ("5 % longer, marks going with it", lambda: freedom.made(np.array([(1.0 + LONGER) * cut]))),
+        ("drawn 1 in (25 mm) less", lambda: design.with_value("draw.length", draw - LESS)),
+    ]
+    thick = marks[number - 1].thickness
+    if thick != "round":
+        for sign, word in ((1.0, "thicker"), (-1.0, "thinner")):
+            values = {
+                f"{each.table}.marks.{number}.thickness": thick + sign * THICKER
+                for each in (design.written_sides if side is None else (side,))
+            }
+            text = f"mark {number} pressed 1 mm (0.04 in) {word}"
+            ways.append((text, lambda values=values: design.with_values(values)))
+    for name, make in ways:
+        try:
+            yield name, make()
+        except BowfemError:
+            continue
+
+
+def _hardest(found: Walk) -> tuple[Side | None, float]:
+    side, limb = max(found.distinct_limbs, key=lambda pair: float(np.max(pair[1].yield_share)))
+    return side, float(limb.s[int(np.argmax(np.max(limb.yield_share, axis=0)))])
