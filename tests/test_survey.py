@@ -13,7 +13,9 @@ from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, d
 from bowfem.bow import Ending, walk
 from bowfem.bow.bracing import BraceError
 from bowfem.design import Design
+from bowfem.findings import Findings
 from bowfem.section.pipe import PIPES
+from bowfem.show import draw_report
 
 
 def test_bows_are_made_from_seed_and_number_alone():
@@ -129,3 +131,18 @@ def test_tally():
     assert tally.share(SOLVED) == 50.0 and tally.failed == (made[3],)
     assert tally.rows()[0] == ("2", "50.0", "a", SOLVED)
     assert [row[0] for row in tally.rows()] == ["2", "1", "1", "0"]
+
+
+def test_no_length_is_told_below_what_a_maker_can_see():
+    """Nothing printed lies between nought and a tenth of a millimetre."""
+    told = 0
+    for number in range(16):
+        try:
+            found = walk(bow(6, number))
+        except BraceError:
+            continue
+        text = draw_report(Findings.from_walk(found), "metric")
+        lengths = [float(x) for x in re.findall(r"(?<![\w.])([\d.]+(?:e-?\d+)?) mm\b", text)]
+        told += len(lengths)
+        assert all(x == 0.0 or x >= 0.1 for x in lengths), (number, min(lengths))
+    assert told > 50

@@ -96,7 +96,7 @@ def crease_warning(walk: Walk, found: Crease) -> list[Warned]:
         return []
     words = (
         "A crease is likely {crease_s}, where the fade runs into the flat: the {crease_face} "
-        "strains there by {crease_yield_share:.0} of yield. A longer fade, rounded ends "
-        '(handle.fade, handle.fade_shape = "rounded") or the bump on the other side ease it.'
+        "strains there by {crease_yield_share:.0} of yield. `bowfem levers` walks other ways to "
+        "make the fade (handle.fade, handle.fade_shape, handle.bump)."
     )
     return [Warned(words, crease_line(walk, found).figures)]

@@ -81,6 +81,6 @@ def edge_warning(walk: Walk, found: EdgeTension) -> list[Warned]:
         return []
     words = (
         "Pulled across past yield {edge_s} ({edge_share:.0}): the inside of the pressed edge may "
-        "split there. A larger radius or a thinner pressed limb eases it."
+        "split there."
     )
     return [Warned(words, edge_line(walk, found).figures)]
