@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-#: Return times that differ by less than this fraction are reported as equal: by far less than the
-#: estimate is good for. Lengths and turns below these are none: less than a maker can see, m, rad.
-ALIKE, SEEN, TURNED = 0.005, 1e-4, 2e-4
+#: Return times that differ by less than this fraction are reported as equal: less than the
+#: printed digits show. Lengths and turns below these are none: less than a maker can see, m, rad.
+ALIKE, SEEN, TURNED = 0.002, 1e-4, 2e-4
 
 
 @dataclass(frozen=True, eq=False)
