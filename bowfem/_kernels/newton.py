@@ -6,7 +6,7 @@ from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.contact import find_contact, renew_contact
-from bowfem._kernels.element import RES, inner_change
+from bowfem._kernels.element import PSI0, RES, inner_change
 from bowfem._kernels.kinematics import kinematics
 from bowfem._kernels.mesh import build, copy, transfer, uncut
 from bowfem._kernels.records import (
@@ -37,7 +37,7 @@ def update(mesh, work, T_step, mu_step):
         keep = work.inner[a]
         i0 = NODE * a
         for k in range(3):
-            d = inner_change(keep, k, x, i0, STEP, T_step, mu_step) - keep[k, RES - 3]
+            d = inner_change(keep, k, x, i0, STEP, T_step, mu_step) - keep[k, RES - PSI0]
             mesh.psi[a, k + 1] += d
             big = max(big, abs(d))
         mesh.psi[a, 0] += x[i0 + PSI, STEP]

@@ -129,11 +129,16 @@ def write_pictures(folder: str, pictures: dict[str, Any]) -> None:
 
 
 def band_of(walk: Walk) -> WeightBand | None:
-    """Return the band of a bow's weight; None where its walk stopped before full draw."""
+    """Return the band of a bow's weight; None where it has none: stopped early, or at an edge."""
     from bowfem.bow import Ending
     from bowfem.orders import WeightBand
 
-    return WeightBand.from_design(walk.design) if walk.ending is Ending.COMPLETE else None
+    if walk.ending is not Ending.COMPLETE:
+        return None
+    try:
+        return WeightBand.from_design(walk.design)
+    except BowfemError:  # a bow a little off cannot be braced or drawn; this one still is
+        return None
 
 
 def write_like(source: str, design: Design, out: str) -> None:

@@ -79,6 +79,7 @@ class Bend:
         """Curvature, 1/m; positive toward the archer."""
         if self.radius is not None:  # so that a bend that moves keeps it to the last bit
             return math.copysign(1.0 / self.radius, self.turn)
+        # the same bend elsewhere differs by rounding alone: to sections it is one
         return float(f"{self.turn / (self.stop - self.start):.12g}")
 
 

@@ -12,7 +12,7 @@ from bowfem.design.toml import document, put
 from bowfem.errors import BowfemError
 
 #: Digits after the point of a changed quantity, by its unit: finer than anyone can work.
-PLACES = {"in": 4, "mm": 3, "cm": 4, "m": 6, "ft": 5, "deg": 3}
+PLACES = {"in": 4, "mm": 3, "cm": 4, "m": 6, "ft": 5, "deg": 5}
 #: Digits of others.
 DIGITS = 6
 
@@ -35,11 +35,10 @@ def rewritten(text: str, design: Design) -> str:
     """
     import tomlkit
 
-    old = Design.from_toml(text)
-    tables, before = tomlkit.parse(text), _flat(document(old, _si))
-    after = _flat(document(design, _si))
+    before, after = (_flat(document(each, _si)) for each in (Design.from_toml(text), design))
     system: units.System = "us" if text.count(' in"') >= text.count('mm"') else "metric"
     try:
+        tables = tomlkit.parse(text)
         for key in before.keys() - after.keys():
             put(tables, key, None)
         for key, value in after.items():
@@ -48,7 +47,7 @@ def rewritten(text: str, design: Design) -> str:
         again = tomlkit.dumps(tables)
         if _alike(Design.from_toml(again), design):
             return again
-    except (BowfemError, KeyError, TypeError):  # tables that are not as plain as that
+    except (BowfemError, KeyError, TypeError, ValueError):  # tables that are not as plain as that
         pass
     return design.to_toml()
 
@@ -74,7 +73,7 @@ def _flat(table: Any, prefix: str = "") -> dict[str, Any]:
 
 
 def _written(tables: Any, key: str, design: Design, system: units.System) -> Any:
-    """Write a value in the unit its author used there, or else the one his other figures have."""
+    """Write a value in the unit its author used there, or else the one the other figures have."""
     value, spec = design.value(key), design.spec(key)
     if not is_number(value) or isinstance(value, int):
         return value
@@ -98,7 +97,7 @@ def _written(tables: Any, key: str, design: Design, system: units.System) -> Any
 
 
 def _alike(one: Design, other: Design) -> bool:
-    """Whether two designs differ by rounding alone."""
+    """Whether two designs differ by the rounding of `PLACES` and `DIGITS` alone."""
     first, second = (_values(each) for each in (one, other))
     return first.keys() == second.keys() and all(
         abs(a - b) <= 1e-5 * max(abs(a), abs(b)) + 2e-6

@@ -47,4 +47,5 @@ from bowfem.findings.string_run import (
 )
 from bowfem.findings.tuning import (
     Tuning as Tuning,
+    fade_gaps as fade_gaps,
 )

@@ -70,8 +70,7 @@ class Tuning:
         """Read the tuning off a walk."""
         upper, lower = walk.limbs
         handle = walk.design.handle
-        fade = max(limb.fade_end for limb in walk.design.limbs)
-        gaps = [float(np.interp(fade, limb.s, limb.clearance[0])) for limb in walk.limbs]
+        fade, gaps = fade_gaps(walk)
         pivot = walk.design.pivot_distance
         angle = np.arctan2(walk.nock_y - handle.pivot_height, walk.nock_x - pivot)
         rise = walk.nock_y - handle.pivot_height - handle.arrow_height
@@ -87,12 +86,19 @@ class Tuning:
         rotation = angle - angle[0]
         return cls(
             fade,
-            (gaps[0], gaps[1]),
+            gaps,
             np.where(np.abs(rotation) < TURNED, 0.0, rotation),
             np.where(np.abs(travel) < SEEN, 0.0, travel),
             times,
             late,
         )
+
+
+def fade_gaps(walk: Walk) -> tuple[float, tuple[float, float]]:
+    """Return where the fades of both limbs have ended, and string to belly there at brace, m."""
+    fade = max(limb.fade_end for limb in walk.design.limbs)
+    upper, lower = (float(np.interp(fade, limb.s, limb.clearance[0])) for limb in walk.limbs)
+    return fade, (upper, lower)
 
 
 def _return_time(limb: LimbStates) -> float:

@@ -36,12 +36,11 @@ def inner_rod(design: Design) -> Design:
     """
     bore = design.pipe.outer_diameter - 2.0 * design.pipe.wall
     rod = Sleeve(start=0.0, end=0.5 * design.handle.length, outer_diameter=bore, fit="bonded")
-    changed = {
-        side.table: replace(limb, sleeves=(*limb.sleeves, rod))
-        for side in design.written_sides
-        if (limb := design.shape(side).limb)
-    }
-    return replace(design, **changed)
+    limbs = {side.table: design.shape(side).limb for side in design.written_sides}
+    return replace(
+        design,
+        **{key: replace(limb, sleeves=(*limb.sleeves, rod)) for key, limb in limbs.items()},
+    )
 
 
 def what_eases(found: Walk) -> tuple[Eased, ...]:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from bowfem.bow import Families, Walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError, InputError
+from bowfem.findings import fade_gaps
 from bowfem.orders.corrections import Correction, corrections
 from bowfem.orders.measured import ERRORS, SHARES, Measurement
 from bowfem.orders.misfit import GOOD, REFUSED, Suspect, groups, slip_of
@@ -122,8 +123,7 @@ def _one(found: Walk, each: Measurement, families: Families) -> float:
         case "rest along":
             return abs(limb.unbraced_y[-1])
         case "gap":
-            fade = max(shape.fade_end for shape in found.design.limbs)
-            return float(np.interp(fade, limb.s, limb.clearance[0]))
+            return fade_gaps(found)[1][each.side.index]
         case "pressed":
             return float(found.design.shape(each.side).thickness_at(each.span))
         case "wall":

@@ -128,7 +128,7 @@ class Freedom:
         for side in design.written_sides:
             shape = design.shape(side)
             end = shape.length + 0.5 * (cut - design.pipe_choice.cut_length)
-            knots = [(start, outer, True)]
+            knots, pressed = [(start, outer)], []
             for row, mark in enumerate(shape.limb.marks, 1):
                 key = f"{side.table}.marks.{row}"
                 is_round = mark.thickness == "round"
@@ -142,11 +142,11 @@ class Freedom:
                     found.append(place - start - at("handle.fade"))
                     found += [at("handle.fade") - abs(outer - thick)]
                     knots = []
-                knots.append((place, thick, is_round))
-            for (a, t, _), (b, u, _) in pairwise(knots):
+                knots.append((place, thick))
+                pressed.append(thick)
+            for (a, t), (b, u) in pairwise(knots):
                 found += [b - a - abs(t - u), b - a - BETWEEN]
-            for (_, t, _), (_, u, _) in pairwise(knots[1:] if knots[0][1] == outer else knots):
-                found.append(t - u)
+            found += [t - u for t, u in pairwise(pressed)]
             found.append(end - knots[-1][0])
         return np.array(found)
 

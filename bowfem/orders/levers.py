@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow import Walk
 from bowfem.design import Design, Side
+from bowfem.findings import fade_gaps
 from bowfem.orders.fades import FadeMove, fade_moves
 from bowfem.orders.slopes import Lever, sensitivities
 
@@ -130,8 +131,7 @@ class Levers:
 
 def _figures(found: Walk) -> Array:
     peaks = [float(np.max(limb.yield_share)) for limb in found.limbs]
-    fade = max(shape.fade_end for shape in found.design.limbs)
-    gaps = [float(np.interp(fade, limb.s, limb.clearance[0])) for limb in found.limbs]
+    _, gaps = fade_gaps(found)
     lengths = found.string_length, found.brace_height, gaps[0] - gaps[1]
     return np.array([found.force[-1], *lengths, *peaks])
 

@@ -23,7 +23,6 @@ _FORCES = (
     (1.0 / _POUND, "is it in newtons, written as pounds?"),
     (_POUND, "is it in pounds, written as newtons?"),
     (_KILOPOND / _POUND, "is it in kilograms, written as pounds?"),
-    (_POUND / _KILOPOND, "is it in pounds, written as kilograms?"),
 )
 _LENGTHS = (
     (0.01 / _INCH, "is it in centimetres, written as inches?"),

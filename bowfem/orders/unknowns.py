@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from bowfem.bow import Families
 from bowfem.design import Design, Side, spelled_out
@@ -44,7 +44,7 @@ def prior(design: Design) -> Array:
     return np.array([stiffness, wall, pressed, np.sqrt(2.0) * pressed, SET])
 
 
-def changed(design: Design, amount: ArrayLike) -> Design:
+def changed(design: Design, amount: Sequence[float] | Array) -> Design:
     """Return a bow with each of `NAMES` changed by a given amount; those left out stay.
 
     A mark is pressed no further than shut and no thicker than the pipe.
@@ -54,7 +54,9 @@ def changed(design: Design, amount: ArrayLike) -> Design:
     DesignError
         There is no such bow.
     """
-    stiffer, more, thicker, apart, turned = np.pad(given := np.asarray(amount), (0, 5 - given.size))
+    all_amounts = np.zeros(len(NAMES))
+    all_amounts[: len(amount)] = amount
+    stiffer, more, thicker, apart, turned = all_amounts
     keys = ("material.stiffness", "pipe.wall")
     written = spelled_out(design, keys)
     factor, wall = (float(written.value(key) or 0.0) for key in keys)
@@ -77,7 +79,8 @@ def unknown_levers(which: Sequence[int]) -> list[Lever]:
     """Return a lever for each quantity that is learned."""
 
     def lever(i: int) -> Lever:
-        return Lever(NAMES[i], STEPS[i], lambda design, more: changed(design, more * np.eye(5)[i]))
+        one = np.eye(len(NAMES))[i]
+        return Lever(NAMES[i], STEPS[i], lambda design, more: changed(design, more * one))
 
     return [lever(i) for i in which]
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from bowfem.design import Design
-from bowfem.orders.levers import LENGTH
 from bowfem.orders.measured import ERRORS, SHARES
-from bowfem.orders.slopes import SHARE, Lever, sensitivities
-from bowfem.orders.tolerances import THICKNESS
+from bowfem.orders.slopes import sensitivities
+from bowfem.orders.unknowns import prior, unknown_levers
 from bowfem.section import PIPES
 
 #: Half the width of the band in standard deviations: 95 % of a normal spread lies within.
@@ -62,58 +61,26 @@ class WeightBand:
         the root of the sum of squares. Stiffness scales all stresses alike. A material or a wall
         given in the design is taken as measured, without spread.
         """
-        choice, pipe = design.material_choice, design.pipe
-        factor = choice.stiffness or 1.0
-        levers = [
-            Lever(
-                "stiffness",
-                SHARE,
-                lambda one, more: one.with_value("material.stiffness", factor + more),
-            ),
-            Lever("marks", LENGTH, thicker),
-        ]
-        wall = {"pipe.outer_diameter": pipe.outer_diameter}
-        if design.pipe_choice.size is not None:
-            levers.append(
-                Lever(
-                    "wall",
-                    LENGTH,
-                    lambda one, more: one.with_values({**wall, "pipe.wall": pipe.wall + more}),
-                )
-            )
+        choice, pipe, before = design.material_choice, design.pipe, prior(design)
+        levers = unknown_levers(range(3))
         values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
-        weight, causes, rest = float(values[0]), [], []
+        weight, (by_stiffness, by_wall, by_marks) = float(values[0]), np.abs(slopes[0]).tolist()
+        causes, rest = [], []
         if not choice.is_tested:
-            share = choice.preset.stiffness_deviation
             low, high = (modulus / 1e9 for modulus in choice.preset.stiffness_range)
             text = f"stiffness of the plastic, {low:g} to {high:g} GPa in print"
-            by_stiffness = abs(float(slopes[0, 0])) * factor
-            causes.append(Cause(text, by_stiffness * share))
+            causes.append(Cause(text, by_stiffness * float(before[0])))
             rest.append(by_stiffness * SHARES["hang"])
-        marks = abs(float(slopes[0, 1])) * THICKNESS / math.sqrt(3.0)
-        causes.append(Cause("thickness at the marks, 1/32 in (0.8 mm) either way", marks))
-        rest.append(marks)
+        text = "thickness at the marks, 1/32 in (0.8 mm) either way"
+        causes.append(Cause(text, by_marks * float(before[2])))
+        rest.append(causes[-1].deviation)
         if design.pipe_choice.size is not None:
             least, most = next(row.wall_range for row in PIPES if row.name == pipe.name)
             text = f"wall of this size, {1e3 * least:.2f} to {1e3 * most:.2f} mm"
-            deviation = (most - least) / math.sqrt(12.0)
-            causes.append(Cause(text, abs(float(slopes[0, 2])) * deviation))
-            rest.append(abs(float(slopes[0, 2])) * ERRORS["wall"])
+            causes.append(Cause(text, by_wall * float(before[1])))
+            rest.append(by_wall * ERRORS["wall"])
         half = SURE * math.hypot(*(cause.deviation for cause in causes))
         less, narrowed = SURE * math.hypot(*rest), None
         if len(causes) > 1:
             narrowed = weight - less, weight + less
         return cls(weight, weight - half, weight + half, tuple(causes), narrowed)
-
-
-def thicker(design: Design, amount: float) -> Design:
-    """Press every mark that is not round less, on both limbs."""
-    changed = {}
-    for side in design.written_sides:
-        limb = design.shape(side).limb
-        marks = tuple(
-            mark if mark.thickness == "round" else replace(mark, thickness=mark.thickness + amount)
-            for mark in limb.marks
-        )
-        changed[side.table] = replace(limb, marks=marks)
-    return replace(design, **changed)

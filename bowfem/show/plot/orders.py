@@ -17,6 +17,12 @@ if TYPE_CHECKING:
     from bowfem.orders import Learned, Levers, Study
 
 
+def _short(name: str) -> str:
+    """Return a bow's name as a title has room for it."""
+    name = printable(name)
+    return (name if len(name) <= 30 else f"{name[:27]}...").replace("$", r"\$")
+
+
 def levers_picture(found: Levers, ax: Any = None, system: System = "us") -> Any:
     """Draw a bar for what each move does to weight and to the peak share of yield.
 
@@ -66,8 +72,7 @@ def levers_picture(found: Levers, ax: Any = None, system: System = "us") -> Any:
     ax.grid(True, axis="x", color=GREY, alpha=0.25, lw=0.6)
     ax.set_axisbelow(True)
     ax.legend(loc="lower center", bbox_to_anchor=(0.35, 1.0), ncols=2, frameon=False)
-    name = printable(found.design.name)
-    name = (name if len(name) <= 30 else f"{name[:27]}...").replace("$", r"\$")
+    name = _short(found.design.name)
     ax.set_title(f"{name}: what each move does", color=INK, fontsize=11, pad=26)
     return ax
 
@@ -107,8 +112,7 @@ def study_picture(
         ax.hist(weight, bins=bins, color=BLUE, edgecolor="white", lw=0.4)
     ax.set_xlabel(f"weight at full draw ({unit})")
     ax.set_ylabel("bows")
-    name = printable(found.plan.design.name).replace("$", r"\$")
-    name = name if len(name) <= 30 else f"{name[:27]}..."
+    name = _short(found.plan.design.name)
     ax.set_title(f"{name}: {len(found.reasons)} bows", color=INK, fontsize=11, pad=24)
     if new and causes:
         figure = ax.figure
@@ -175,8 +179,7 @@ def learned_picture(
     ax.set_ylim(0.0, None)
     ax.set_xlabel(f"weight at full draw ({unit})")
     ax.legend(loc="lower center", bbox_to_anchor=(0.5, 0.99), ncols=3, frameon=False)
-    name = printable(found.design.name).replace("$", r"\$")
-    name = name if len(name) <= 30 else f"{name[:27]}..."
+    name = _short(found.design.name)
     ax.set_title(f"{name}: learned", color=INK, fontsize=11, pad=24)
     if new:
         wide, high = ax.figure.get_size_inches()
