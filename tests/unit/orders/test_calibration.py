@@ -188,6 +188,9 @@ def test_a_wrong_unit_is_refused_by_name(sections, way, kind, slip):
 def test_a_mark_pressed_nearly_shut_does_not_stall(wagtail, sections):
     """Told a weight a fifth low, the bow is a fifth weaker: not the one that was meant."""
     thin = wagtail.with_value("limb.marks.2.thickness", 2.02 * wagtail.pipe.wall)
+    # pressed further it is shut, and no thinner than that
+    pressed = changed(thin, [0.0, 0.1e-3, -1e-3])
+    assert pressed.limb.marks[1].thickness == pytest.approx(2.0 * pressed.pipe.wall, abs=1e-12)
     meant = learn(thin, [Measurement("wall", wagtail.pipe.wall, 1e-5)], families=sections).weight
     told = Measurement("weight", 0.85 * meant, 0.5, draw=thin.pivot_draw)
     got = learn(thin, [told], families=sections)

@@ -178,4 +178,7 @@ def test_a_start_that_is_no_design_is_brought_back(wagtail):
     found = size(wagtail, 35 * POUND, free)
     assert found.design.pipe_choice.cut_length <= 1.1
     free["limb.marks.2.at"] = (0.3, 0.6)
+    freedom = Freedom(wagtail, free)
+    brought = freedom.made(freedom.nearest(freedom.before))
+    assert brought.limb.marks[1].at <= 0.5 * brought.pipe_choice.cut_length + 1e-9
     assert size(wagtail, 35 * POUND, free).design.limb.marks[1].at <= 0.55
