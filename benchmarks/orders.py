@@ -22,6 +22,7 @@ from bowfem.errors import BowfemError
 from bowfem.orders.freedom import Freedom
 from bowfem.orders.margins import USUAL, Judged, figures
 from bowfem.orders.sizing import _Search, size
+from bowfem.orders.unknowns import sections_between
 
 FOLDER = Path(__file__).parents[1] / "examples/designs"
 Free = dict[str, tuple[float, float]]
@@ -106,7 +107,7 @@ def infeasible(count: int, starts: int, seed: int = 1) -> list[float]:
             short.append(1.0)
             continue
         freedom = Freedom(design, free)
-        search = _Search(freedom, weight, USUAL)
+        search = _Search(freedom, weight, USUAL, sections_between(design))
         best = float(found.walk.force[-1]) / weight
         for _ in range(starts):
             try:

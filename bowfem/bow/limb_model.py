@@ -246,20 +246,23 @@ def _pressed(
 ) -> SectionResponse:
     """Return the sections of a pipe, pressed, turned by a share and formed to a curve."""
 
-    def sections(turned: bool) -> SectionResponse:
-        formed, which = np.unique(natural, return_inverse=True)
+    def sections(turned: bool, where: NDArray[np.bool_]) -> SectionResponse:
+        formed, which = np.unique(natural[where], return_inverse=True)
         return gathered(
             which,
             [
                 families(pipe, material, turned=turned, natural_curvature=float(curvature)).at(
-                    thickness[which == number]
+                    thickness[where][which == number]
                 )
                 for number, curvature in enumerate(formed)
             ],
         )
 
-    flat = sections(turned=False)
-    return blend(flat, sections(turned=True), share) if np.any(share > 0.0) else flat
+    flat, stands = sections(False, np.full(share.size, True)), share > 0.0
+    if not np.any(stands):
+        return flat
+    edge = sections(True, stands)
+    return put_stations(flat, stands, blend(at_stations(flat, stands), edge, share[stands]))
 
 
 def sleeve_law(sleeve: Sleeve, material: Law) -> Law:

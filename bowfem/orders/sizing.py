@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Ending, Walk, walk
+from bowfem.bow import Ending, Families, Walk, walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError, InputError
 from bowfem.orders.freedom import Freedom, more_freedom, usual_free
@@ -29,6 +29,7 @@ from bowfem.orders.margins import (
     figures,
 )
 from bowfem.orders.slopes import SolvedBow, sensitivities
+from bowfem.orders.unknowns import sections_between
 
 Array = NDArray[np.float64]
 
@@ -138,8 +139,11 @@ class _Found:
 class _Search:
     """The search for one order."""
 
-    def __init__(self, freedom: Freedom, weight: float, margins: Margins) -> None:
+    def __init__(
+        self, freedom: Freedom, weight: float, margins: Margins, families: Families
+    ) -> None:
         self.freedom, self.weight, self.margins = freedom, weight, margins
+        self.families = families
         self.programmes = 0
 
     def at(self, x: Array, near: SolvedBow | None = None) -> _Found:
@@ -152,7 +156,7 @@ class _Search:
             except (ConvergenceError, InputError):
                 pass
         if solved is None:
-            solved = SolvedBow.from_design(design, not design.is_symmetric)
+            solved = SolvedBow.from_design(design, not design.is_symmetric, families=self.families)
         return _Found(x, solved, self.judged(solved.walk))
 
     def judged(self, found: Walk) -> Judged:
@@ -196,14 +200,14 @@ class _Search:
             try:
                 tried = self.at(wanted, here.solved)
             except BowfemError:  # no such design, or it cannot be braced or drawn
-                box *= 0.25
+                box *= 0.4
                 continue
             gained = (here.now.price - tried.now.price) / (here.now.price - promised)
             if gained < 0.05:
-                box *= 0.25
+                box *= 0.4
                 continue
             here, slopes = tried, None
-            box = min(2.0 * box, 1.0) if gained > 0.7 else box
+            box = min(2.0 * box, 1.0) if gained > 0.4 else box
         return here
 
     def starts(self, number: int) -> list[_Found]:
@@ -289,7 +293,7 @@ def size(
     if not (np.isfinite(weight) and weight > 0.0):
         raise InputError("weight", f"{weight:g} N", "above 0")
     freedom = Freedom(design, usual_free(design) if free is None else free)
-    search = _Search(freedom, weight, margins)
+    search = _Search(freedom, weight, margins, sections_between(design))
     first, refused = None, None
     try:
         first = search.at(freedom.nearest(freedom.before))
@@ -329,7 +333,7 @@ def _freeing(search: _Search, found: _Found) -> tuple[Freeing, ...]:
     for key, bounds in more_freedom(design, now).items():
         try:
             wider = Freedom(design, {**now, key: bounds})
-            other = _Search(wider, search.weight, search.margins)
+            other = _Search(wider, search.weight, search.margins, search.families)
             there = other.descend(other.at(wider.nearest(wider.before)), FREEING)
         except BowfemError:
             continue

@@ -87,8 +87,16 @@ def unknown_levers(which: Sequence[int]) -> list[Lever]:
 
 def sections_about(design: Design) -> Families:
     """Return sections for all walls a bow may turn out to have."""
-    pipe, reach = design.pipe, 4.0 * prior(design)[1]
-    walls = [pipe.wall, pipe.wall - reach, pipe.wall + reach]
-    pairs = [(Pipe(pipe.outer_diameter, wall), design.material) for wall in walls]
+    wall, reach = design.pipe.wall, 4.0 * prior(design)[1]
+    return _sections(design, [wall, wall - reach, wall + reach])
+
+
+def sections_between(design: Design) -> Families:
+    """Return the sections of a design's pipe, interpolated between formed curvatures."""
+    return _sections(design, [design.pipe.wall])
+
+
+def _sections(design: Design, walls: Sequence[float]) -> Families:
+    pairs = [(Pipe(design.pipe.outer_diameter, wall), design.material) for wall in walls]
     turned = any(shape.limb.tip is not None for shape in design.limbs)
     return FamilyRange.from_pairs(pairs, between=True, turned=turned) or family_of

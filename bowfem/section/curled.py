@@ -88,33 +88,46 @@ class CurledFamily:
         InputError
             Outside twice the wall to the outer diameter, or the section does not fit in the bend.
         """
-        edges = self.edges
-        rows, single = row_between("thickness", thickness, edges[0], edges[-1], "m")
-        panels, which = np.unique(np.searchsorted(edges[1:-1], rows), return_inverse=True)
-        size, parts = abs(self.natural_curvature), []
-        for number, panel in enumerate(panels):
-            solved = _panel(
-                self.pipe, self.material, self.shape, self.turned, size, *edges[panel : panel + 2]
-            )
-            matrix = barycentric(solved.thicknesses, rows[which == number])
-            parts.append(
-                SectionResponse(
-                    **{
-                        each.name: matrix @ getattr(solved.nodes, each.name)
-                        for each in fields(SectionResponse)
-                    }
-                )
-            )
-        found = gathered(which, parts)
+        return read_panels(self.edges, self.panel, thickness)
+
+    def panel(self, number: int) -> "Panel":
+        """Return what is solved between two of the `edges`."""
+        low, high = self.edges[number : number + 2]
+        size = abs(self.natural_curvature)
+        solved = _panel(self.pipe, self.material, self.shape, self.turned, size, low, high)
         if self.natural_curvature < 0.0:
-            found = found.mirrored()
-        return at_stations(found, 0) if single else found
+            return Panel(solved.thicknesses, solved.nodes.mirrored())
+        return solved
 
 
 @dataclass(frozen=True, eq=False)
-class _Panel:
+class Panel:
+    """Hold the sections solved at Chebyshev points of a panel of thickness."""
+
     thicknesses: Array
     nodes: SectionResponse
+
+
+def read_panels(
+    edges: Array, panel: Callable[[int], Panel], thickness: ArrayLike
+) -> SectionResponse:
+    """Interpolate responses at thicknesses within the panels between some edges."""
+    rows, single = row_between("thickness", thickness, edges[0], edges[-1], "m")
+    numbers, which = np.unique(np.searchsorted(edges[1:-1], rows), return_inverse=True)
+    parts = []
+    for place, number in enumerate(numbers):
+        solved = panel(int(number))
+        matrix = barycentric(solved.thicknesses, rows[which == place])
+        parts.append(
+            SectionResponse(
+                **{
+                    each.name: matrix @ getattr(solved.nodes, each.name)
+                    for each in fields(SectionResponse)
+                }
+            )
+        )
+    found = gathered(which, parts)
+    return at_stations(found, 0) if single else found
 
 
 @lru_cache(maxsize=256)
@@ -126,14 +139,14 @@ def _panel(
     natural: float,
     low: float,
     high: float,
-) -> _Panel:
+) -> Panel:
     """Solve the sections at the nodes of a panel, formed to a positive curvature."""
     share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, NODES)))
     grid = low + (high - low) * share
     grid[-1] = high
     made = [shape(pipe, float(each)) for each in grid]
     made = [each.turned() for each in made] if turned else made
-    return _Panel(grid, curled_response(made, material, natural, MAX_STRAIN, KNOTS))
+    return Panel(grid, curled_response(made, material, natural, MAX_STRAIN, KNOTS))
 
 
 def curled_response(
