@@ -71,6 +71,8 @@ marks = [                    # distance from the bow's centre, outer thickness p
 [nock]
 inset = "3/4 in"             # end of the pipe to the string groove
 # lower_inset = "3/4 in"     # of the lower limb, where it differs
+# width = "3/4 in"           # of a tip filed narrower there; the loops get shorter
+# filed = "1 in"             # from the groove inward to the limb's full width
 
 [string]
 material = "polyester"       # or "hmpe"

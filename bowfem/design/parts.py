@@ -236,10 +236,17 @@ class Nock:
         From the end of the pipe to the string groove, m (3/4 in: C).
     lower_inset : float, optional
         The same of the lower limb, where it differs.
+    width : float, optional
+        Of a tip filed narrower, between the grooves, m; by default as wide as the limb. It shortens
+        the loops; the bending is that of the limb unfiled.
+    filed : float
+        How far inward from the groove such a tip widens to the limb's own width, m (1 in: C).
     """
 
     inset: Annotated[float, Quantity("length", "0.1 in", "6 in")] = 0.01905
     lower_inset: Annotated[float | None, Quantity("length", "0.1 in", "6 in")] = None
+    width: Annotated[float | None, Quantity("length", "0.1 in", "5 in")] = None
+    filed: Annotated[float, Quantity("length", "0.05 in", "6 in")] = 2.0 * 0.0127
 
 
 #: Grooves 3/4 in from the ends.

@@ -84,28 +84,43 @@ def least_loops(walk: Walk, half_angle: float = HALF_ANGLE) -> tuple[Loop, ...]:
     mid-thickness. As long as the string is nearer to the belly than its own diameter, the limb lies
     between the legs: over that distance ``d`` they run beside it. Beyond it they close at the half
     angle ``phi`` accepted: ``reach = d + b / (2 tan phi)``, each leg ``d + b / (2 sin phi)`` long,
-    and ``b + h`` more round the back. Nocks that are filed narrower than the limb need less.
+    and ``b + h`` more round the back. Where the string lies on the limb from the groove on, as
+    on a curl, the legs lie on it too and close at once, ``d = 0``. A tip filed to a `width` at the
+    groove widens evenly to that of the limb over the length `filed`.
     """
     if not math.radians(1.0) <= half_angle <= math.radians(60.0):
         degrees = f"{math.degrees(half_angle):g} deg"
         raise InputError("half_angle", degrees, "between 1 and 60 deg")
     thick = walk.design.string.thickness
-    return tuple(_least_loop(limb, side, thick, half_angle) for side, limb in walk.distinct_limbs)
+    return tuple(_least_loop(walk, side, thick, half_angle) for side, _ in walk.distinct_limbs)
 
 
-def _least_loop(limb: LimbStates, side: Side | None, thick: float, half_angle: float) -> Loop:
+def _least_loop(walk: Walk, side: Side | None, thick: float, half_angle: float) -> Loop:
+    limb = walk.limb(side)
     s, gap = limb.s, limb.clearance[0]
     free = np.flatnonzero(gap >= thick)
     beside = 0.0
-    if free.size:  # linear between the last station that is clear and the next
+    if free.size and not _lies_on_tip(
+        limb
+    ):  # linear between the last station that is clear and the next
         j = min(int(free[-1]), s.size - 2)
         share = (gap[j] - thick) / max(gap[j] - gap[j + 1], 1e-12)
         beside = float(s[-1] - s[j] - (s[j + 1] - s[j]) * np.clip(share, 0.0, 1.0))
-    width = float(np.max(limb.width[s >= s[-1] - beside]))
+    widths = np.array(limb.width)
+    nock = walk.design.nock
+    if nock.width is not None:
+        own = np.minimum(nock.width, widths)
+        widths = own + (widths - own) * np.minimum((s[-1] - s) / nock.filed, 1.0)
+    width = float(np.max(widths[s >= s[-1] - beside]))
     leg = beside + 0.5 * width / math.sin(half_angle)
     reach = beside + 0.5 * width / math.tan(half_angle)
     around = 2.0 * leg + width + float(limb.thickness[-1])
     return Loop(width, beside, reach, around, half_angle, side)
+
+
+def _lies_on_tip(limb: LimbStates) -> bool:
+    """Whether the string lies on the limb from the groove on at brace."""
+    return any(outer >= (1.0 - INWARD) * limb.s[-1] for outer, _ in pieces_at(limb, 0)[:1])
 
 
 @dataclass(frozen=True)
@@ -148,7 +163,7 @@ def _bridge(walk: Walk, side: Side | None) -> Bridge | None:
     limb, shape = walk.limb(side), walk.design.shape(side)
     for n, (outer, inner) in enumerate(pieces_at(limb, 0)):
         edge_on = bool(np.max(shape.edge_on_share([outer, inner])) > 0.5)
-        if not edge_on and n == 0 and outer >= (1.0 - INWARD) * limb.s[-1]:
+        if not edge_on and n == 0 and _lies_on_tip(limb):
             continue
         fine = np.linspace(0.0, limb.s[-1], FINE)
         angle, across, along = (

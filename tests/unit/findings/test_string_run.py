@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bowfem.bow import LimbModel, Walk, walk
-from bowfem.design import Design, Side
+from bowfem.design import Design, Nock, Side
 from bowfem.errors import InputError
 from bowfem.findings.string_cut import (
     TAIL,
@@ -174,6 +174,25 @@ def test_legs_straddle_the_thickness_of_an_edge_on_tip():
     (loop,) = least_loops(bow)
     tip = bow.design.limbs[0].thickness_at([bow.limbs[0].s[-1]])[0]
     assert loop.width == pytest.approx(tip, rel=0.05)  # near the groove, where it is all edge-on
+
+
+def test_legs_lie_on_the_curl_that_the_string_lies_on():
+    bow = walk(design("curlew"), 0.3)
+    assert bow.limbs[0].clearance[0][-5:].max() < bow.design.string.thickness
+    (loop,) = least_loops(bow)
+    assert loop.beside == 0.0
+    assert loop.reach == pytest.approx(0.5 * loop.width / math.tan(loop.half_angle), rel=1e-12)
+
+
+@pytest.mark.parametrize("filed", [0.01, 0.04])
+def test_a_filed_tip_needs_a_loop_for_the_width_left(wagtail, filed):
+    (plain,) = least_loops(wagtail)
+    bow = replace(wagtail, design=replace(wagtail.design, nock=Nock(width=0.015, filed=filed)))
+    (loop,) = least_loops(bow)
+    # even over the length filed, so that the limb's own width is reached at its end
+    wanted = 0.015 + (plain.width - 0.015) * min(plain.beside / filed, 1.0)
+    assert loop.width == pytest.approx(wanted, rel=0.02)
+    assert loop.around < plain.around
 
 
 @pytest.mark.parametrize("bad", [0.0, math.radians(80.0), float("nan")])
