@@ -71,20 +71,24 @@ class CurledBetween:
     @cached_property
     def edges(self) -> Array:
         """Ends of the panels of thickness, m."""
-        found = self.scale[0] * sum(weight * family.edges for weight, family in self.parts)
+        weights = np.array([weight for weight, _ in self.parts])
+        found = self.scale[0] * weights @ np.stack([family.edges for _, family in self.parts])
         # its ends are those of the pipe, to the last bit
         found[[0, -1]] = 2.0 * self.pipe.wall, self.pipe.outer_diameter
         return found
 
     def panel(self, number: int) -> Panel:
         """Return what lies between those solved, node by node."""
-        solved = [(weight, family.panel(number)) for weight, family in self.parts]
-        mixed = {
-            each.name: sum(weight * getattr(one.nodes, each.name) for weight, one in solved)
+        weights = np.array([weight for weight, _ in self.parts])
+        solved = [family.panel(number) for _, family in self.parts]
+        mixed: dict[str, Array] = {
+            each.name: np.tensordot(
+                weights, np.stack([getattr(one.nodes, each.name) for one in solved]), 1
+            )
             for each in fields(SectionResponse)
         }
         low, high = self.edges[number : number + 2]
-        own = solved[0][1].thicknesses
+        own = solved[0].thicknesses
         place = (own - own[0]) / (own[-1] - own[0])
         return Panel(low + place * (high - low), SectionResponse(**mixed).scaled(*self.scale))
 
