@@ -143,7 +143,7 @@ class Balance:
             while line.draw < goal and ended is Ending.COMPLETE:
                 draw = float(goal) if line.draw + step > goal - 1e-12 else line.draw + step
                 result = self.balanced(last, draw, line)
-                if not isinstance(result, Ending) and not self._sound(last, result[0]):
+                if not isinstance(result, Ending) and not self.is_sound(last, result[0]):
                     result = Ending.GIVES_WAY
                 if isinstance(result, Ending):
                     step *= 0.5
@@ -157,7 +157,7 @@ class Balance:
             found.append(last)
         return (join(found) if found else None), ended
 
-    def _sound(self, last: States, ahead: States) -> bool:
+    def is_sound(self, last: States, ahead: States) -> bool:
         """Return whether a bow came from one state to another without a snap or a slip."""
         both = join([last, ahead])
         draw, force = self.draw(both), self.force(both)
@@ -195,7 +195,7 @@ class Balance:
         return (forces[0] - forces[1]) / (2.0 * TRY)
 
     def balanced(
-        self, start: States, draw: float, line: DrawDirection
+        self, start: States, draw: float, line: DrawDirection, enough: float = BALANCED
     ) -> tuple[States, DrawDirection] | Ending:
         """Find the direction of the draw in which hand and fingers are in balance.
 
@@ -207,13 +207,15 @@ class Balance:
             Nock point to pivot, m.
         line : DrawDirection
             Where the draw pointed there.
+        enough : float
+            Force across the draw, as a fraction of the tension, below which it is balanced.
 
         Notes
         -----
         The force across the line is the slope of the energy over the direction, so the secant's
         slope also tells whether the balance is stable.
         """
-        held, angle, slope = start, line.ahead(draw), line.slope
+        held, (angle, slope) = start, line.ahead(draw)
         before: tuple[float, float] | None = None
         for _ in range(ITERATIONS):
             way = np.array([np.cos(angle), np.sin(angle)])
@@ -226,7 +228,7 @@ class Balance:
             if before is not None and abs(angle - before[0]) > ROUND_OFF:
                 slope = (across - before[1]) / (angle - before[0])
             spent = before is not None and abs(across) >= abs(before[1])
-            if slope != 0.0 and (abs(across) <= BALANCED or (spent and abs(across) < 1e-11)):
+            if slope != 0.0 and (abs(across) <= enough or (spent and abs(across) < 1e-11)):
                 return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ending.TURNS_OVER
             if slope == 0.0:  # not known yet
                 step = -1e-4 if across > 0.0 else 1e-4
@@ -239,22 +241,46 @@ class Balance:
 
 @dataclass(frozen=True)
 class DrawDirection:
-    """Where the draw points: distance to the pivot, direction, their last change, and stiffness."""
+    """Where the draw points, and what it came from, so that the next direction can be foreseen.
 
-    draw: float
-    angle: float
-    rate: float = 0.0
-    slope: float = 0.0
+    Parameters
+    ----------
+    known : tuple of (float, float, float)
+        The last draws, nock point to pivot, m, at most three, the latest last; direction, rad; and
+        stiffness against a turn, as a share of the tension; 0 where it is not known.
+    """
+
+    known: tuple[tuple[float, float, float], ...]
 
     @classmethod
     def through(cls, reach: Array) -> DrawDirection:
         """Start from the nock point's place against the pivot."""
-        return cls(float(np.hypot(*reach)), float(np.arctan2(reach[1], reach[0])))
+        return cls(((float(np.hypot(*reach)), float(np.arctan2(reach[1], reach[0])), 0.0),))
 
-    def ahead(self, draw: float) -> float:
-        """Guess the direction at another draw, rad."""
-        return self.angle + self.rate * (draw - self.draw)
+    @property
+    def draw(self) -> float:
+        """The latest draw, m."""
+        return self.known[-1][0]
+
+    @property
+    def angle(self) -> float:
+        """The latest direction, rad."""
+        return self.known[-1][1]
+
+    def ahead(self, draw: float) -> tuple[float, float]:
+        """Guess direction and stiffness at another draw by the polynomials through those known."""
+        draws, angles, slopes = np.array(self.known).T
+        angle = _through(draws, angles, draw)
+        known = slopes != 0.0
+        return angle, _through(draws[known], slopes[known], draw) if np.any(known) else 0.0
 
     def on(self, draw: float, angle: float, slope: float) -> DrawDirection:
         """Go on to another draw."""
-        return DrawDirection(draw, angle, (angle - self.angle) / (draw - self.draw), slope)
+        return DrawDirection((*self.known[-2:], (draw, angle, slope)))
+
+
+def _through(x: Array, y: Array, at: float) -> float:
+    """Return the polynomial through a few points somewhere else, by Lagrange's formula."""
+    apart = x[:, None] - x + np.eye(x.size)
+    away = (at - x)[None] * (1.0 - np.eye(x.size)) + np.eye(x.size)
+    return float(y @ np.prod(away / apart, axis=1))

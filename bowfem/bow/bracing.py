@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from bowfem.bow.ending import Ending, where_text
 from bowfem.bow.folding import NEARLY_FOLDED, jumped, slipped, worst_station
 from bowfem.bow.limb_model import LimbModel
+from bowfem.bow.states import part
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError
 from bowfem.rod import Path, Settings, Stop, clamp, ends, relax, rest_length, taut_at_rest
@@ -23,6 +24,8 @@ Array = NDArray[np.float64]
 
 #: Natural half length is shortened in steps of this share of the limb, at most and at least.
 SHORTEN, FINEST = 0.01, 1e-4
+#: Steps solved at a time.
+AT_ONCE = 8
 #: Shortest half length tried, as a fraction of the limb.
 SHORTEST = 0.3
 #: Where the search for the brace height of a given string starts, and its first step, m.
@@ -172,11 +175,23 @@ class Bracing:
             if np.cos(angle) * y < np.sin(angle) * x:
                 raise self._stop(Ending.SLIP)
         length = rest_length(rod, (0.0, nock))
-        step = SHORTEN * self.model.rod.length
         self.begin = (0.0, nock, length)
+        steps = SHORTEN * rod.length * np.arange(1, AT_ONCE + 1)
         while True:
-            length = max(length - step, least)
-            if until(self._go(nock, length)):
+            lengths = np.unique(np.maximum(length - steps, least))[::-1]
+            found = self.model.pulled(
+                [[0.0, nock]] * len(lengths),
+                lengths,
+                self.settings,
+                start=self.path,
+                begin=self.begin,
+            )
+            for path in (part(found, at) for at in range(len(found))):
+                self.path = path
+                if until(path):
+                    return
+            length = float(lengths[min(len(found), len(lengths) - 1)])
+            if len(found) < len(lengths) and until(self._go(nock, length)):
                 return
             if length <= least:
                 raise self._stop(Ending.OUT_OF_REACH)

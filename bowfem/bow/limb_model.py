@@ -135,7 +135,7 @@ class LimbModel:
     def pulled(
         self,
         nock: ArrayLike,
-        length: float,
+        length: ArrayLike,
         settings: Settings,
         *,
         start: Path | None,
@@ -147,7 +147,7 @@ class LimbModel:
         ----------
         nock : array_like, shape (n, 2)
             Places of the nock point in the limb's frame, m.
-        length : float
+        length : array_like, shape () or (n,)
             Natural length of this limb's part of the string, m.
         start, begin
             Where to go on from, as in `bowfem.rod.pull`.

@@ -12,12 +12,15 @@ from bowfem.bow.folding import (
     NEARLY_FOLDED,
     STRETCHED,
     UNSTEADY,
-    approach,
     beyond,
+    draw_limb,
     worst_station,
 )
 from bowfem.bow.states import States
 from bowfem.design import Side
+
+#: Force across the draw, as a fraction of the tension, that is let pass on the way.
+ENOUGH = 1e-9
 
 
 def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None]:
@@ -31,25 +34,28 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None
         None when limb and string come to stand in one line, or the solver fails, first.
     """
     last, step = start.last(), COARSE
+    if bow.symmetric:
+        (path,), (model,) = last.limbs, bow.models
+        first = float(path.nock[-1, 1])
+        room = STRETCHED * (model.rod.length + float(path.string_length[-1])) - first
+        if room <= COARSE:
+            return last, None
+        nock = np.zeros((int(room / COARSE), 2))
+        nock[:, 1] = first + COARSE * np.arange(1, len(nock) + 1)
+        drawn = draw_limb(model, path, nock, bow.pivot[0], bow.settings)
+        if drawn.paths:
+            last = States.of_one(drawn.paths[-1]).last()
+        return last, drawn.gives_way
+    line = DrawDirection.through(last.nock[0] - bow.pivot)
     while step > FINE:
-        reach = last.nock[0] - bow.pivot
-        draw = float(np.hypot(*reach))
+        reach, draw = last.nock[0] - bow.pivot, line.draw
         if bow.stretched(last, bow.pivot + reach * ((draw + step) / draw)) > STRETCHED:
             return last, None
-        if bow.symmetric:
-            (path,), (model,) = last.limbs, bow.models
-            goal = float(path.nock[-1, 1]) + step
-            drawn = approach(model, path, goal, bow.pivot[0], bow.settings)
-            if drawn.paths:
-                last = States.of_one(drawn.paths[-1]).last()
-            if not drawn.complete:
-                return last, drawn.gives_way
-            continue
-        found, ended = bow.draw_to(last, [draw + step])
-        if found is not None and ended is Ending.COMPLETE:
-            last = found.last()
-        else:
+        found = bow.balanced(last, draw + step, line, ENOUGH)
+        if isinstance(found, Ending) or not bow.is_sound(last, found[0]):
             step *= 0.25
+        else:
+            last, line = found
     return last, _gives_way(bow, start, last, 4.0 * step)
 
 

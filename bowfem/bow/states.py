@@ -51,9 +51,10 @@ _COUNTED = tuple(
 )
 
 
-def part(path: Path) -> Path:
-    """Return the last state of a path alone."""
-    return replace(path, **{name: getattr(path, name)[-1:] for name in _COUNTED})
+def part(path: Path, at: int = -1) -> Path:
+    """Return one state of a path alone, by default the last."""
+    at = at % len(path)
+    return replace(path, **{name: getattr(path, name)[at : at + 1] for name in _COUNTED})
 
 
 def join(parts: Sequence[States]) -> States:

@@ -193,7 +193,7 @@ class SolvedBow:
         nock = bow.pivot + way * (draw / float(np.hypot(*way)))
         drawn = bow.hold(nock, start, lengths)
         if isinstance(drawn, States) and not bow.symmetric:
-            found = bow.balanced(drawn, draw, DrawDirection(0.0, float(np.arctan2(way[1], way[0]))))
+            found = bow.balanced(drawn, draw, DrawDirection.through(way))
             drawn = found if isinstance(found, Ending) else found[0]
         if isinstance(drawn, Ending):
             raise ConvergenceError(f"{bow.design.name}: drawn, {drawn.value}", drawn)

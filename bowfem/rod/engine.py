@@ -12,8 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem._kernels.basis import P
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
 from bowfem._kernels.path import walk
-from bowfem._kernels.records import MAX_CONTACTS, POINT_SLOTS, SCALAR_SLOTS, Model
+from bowfem._kernels.records import MAX_CONTACTS, POINT_SLOTS, SCALAR_SLOTS
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod.layout import layout_of
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
 from bowfem.rod.shape import Rod, _count, _numbers
 from bowfem.rod.states import Path, Stop, from_kernel
@@ -70,53 +71,22 @@ class _Engine:
         limit: float = np.inf,
     ) -> None:
         self.rod, self.settings, self.limit = rod, settings, limit
-        length = rod.length
-        stiffness = float(np.max(rod.EI))
-        self.force = stiffness / length**2
-        shape = rod.EI.shape
-        if rod.table is None:
-            knot, reach = np.ones(shape), np.full((*shape, 2), np.inf)
-            moment = tangent = energy = np.zeros((*shape, 0))
-        else:
-            t = rod.table
-            knot = (t.curvature[..., 1] - t.curvature[..., 0]) * length
-            reach = np.ascontiguousarray(t.reach * length)
-            moment = np.ascontiguousarray(t.moment / (self.force * length))
-            tangent = np.ascontiguousarray(t.tangent / stiffness)
-            energy = np.ascontiguousarray(t.energy / self.force)
-        self.model = Model(
-            np.diff(rod.nodes) / length,
-            rod.angle0,
-            rod.curvature0 * length,
-            rod.EI / stiffness,
-            knot,
-            reach,
-            moment,
-            tangent,
-            energy,
-            rod.stretch * self.force,
-            rod.shear * self.force,
-            rod.belly / length,
-            rod.belly_slope,
-            (rod.position0 - np.array(rod.origin)) / length,
-        )
+        layout = layout_of(rod)
+        self.model, self.force, self.rest = layout.model, layout.force, layout.rest
+        self.no_control = layout.no_control
         if not (np.isfinite(limit) or limit == np.inf) or limit <= 0.0:
             raise InputError("limit", limit, "above 0")
         self.loads = kernel_loads(rod, supports, loads, self.force)
         self.string = NO_STRING if string is None else string.kernel_string(rod, self.force)
-        n = rod.n_elements
-        self.rest = np.concatenate(
-            [np.zeros(n * (P + 1)), self.model.reference.ravel(), np.zeros(2 * n + 1)]
-        )
-        self.no_control = np.zeros((n + 2, 3))
 
     def begin(self, start: Path | None) -> Array:
         """Return the state to begin from: rest, or the end of an earlier path."""
         if start is None:
             return self.rest
         # states are stored over the rod's length and largest stiffness
-        same = np.array_equal(start.rod.nodes, self.rod.nodes) and (
-            np.max(start.rod.EI) == np.max(self.rod.EI)
+        same = start.rod is self.rod or (
+            np.array_equal(start.rod.nodes, self.rod.nodes)
+            and np.max(start.rod.EI) == np.max(self.rod.EI)
         )
         if len(start) == 0 or not same:
             raise InputError("start", f"{len(start)} states", "a path of this rod, not empty")

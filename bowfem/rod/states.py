@@ -184,15 +184,19 @@ def from_kernel(
     way = nock - leaves
     size = np.hypot(way[:, 0], way[:, 1])[:, None]
     contact = out["contact"][:reached]
-    at = np.where(np.isnan(contact), 0.0, contact)
-    contact = np.where(np.isnan(contact), np.nan, np.interp(at, np.arange(n + 1), rod.nodes))
+    some = ~np.isnan(contact)
+    if np.any(some):
+        contact = contact.copy()
+        contact[some] = np.interp(contact[some], np.arange(n + 1), rod.nodes)
     turn = np.concatenate([psi[:, :, 0], psi[:, -1:, -1]], axis=1)
     theta = rod.angle0 + (psi @ SHAPE.T)
     wrapped = point[..., POINT_WRAPPED] > 0.5
-    # direction of the string on the rod turns at the surface's curvature
-    bend = (rod.curvature0 + point[..., POINT_K] / length) + (
-        (point[..., POINT_ANGLE] @ GAUSS_SLOPE.T) / np.diff(rod.nodes)[:, None]
-    )
+    pressure = np.zeros(wrapped.shape)
+    if np.any(wrapped):  # direction of the string on the rod turns at the surface's curvature
+        bend = (rod.curvature0 + point[..., POINT_K] / length) + (
+            (point[..., POINT_ANGLE] @ GAUSS_SLOPE.T) / np.diff(rod.nodes)[:, None]
+        )
+        pressure[wrapped] = np.abs(tension[:, None, None] * bend)[wrapped]
     scale = np.array([force, force, force * length])
     return Path(
         rod=rod,
@@ -213,7 +217,7 @@ def from_kernel(
         string_length=controls[:, LENGTH] * length,
         leaves=leaves + origin,
         contact=contact,
-        pressure=np.where(wrapped, np.abs(tension[:, None, None] * bend), 0.0),
+        pressure=pressure,
         table_share=scalar[:, SHARE],
         iterations=out["count"][:reached, 0],
         substeps=out["count"][:reached, 1],
