@@ -8,7 +8,7 @@ residual, the border columns, the derivative along the path.
 import math
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.compiled import kernel, part
+from bowfem._kernels.compiled import kernel, part, piece
 from bowfem._kernels.element import (
     IN_BAND,
     PATH,
@@ -106,7 +106,7 @@ def add_element(loads, mesh, work, a):
         add(band, near, force, -1.0)
 
 
-@kernel
+@piece
 def assemble(model, loads, string, mesh, work, c, dc):
     """Assemble everything at control ``c``; return the number of border unknowns."""
     n = NODE * mesh.active + 3

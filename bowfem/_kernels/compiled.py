@@ -9,31 +9,14 @@ of all kernel sources.
 # pyright: reportAttributeAccessIssue=false, reportCallIssue=false
 # pyright: reportPrivateImportUsage=false
 
-import hashlib
-import os
-from pathlib import Path
+import gc
 from types import SimpleNamespace
 
 import numba
 from numba import types
 from numba.experimental import structref
 
-_HERE = Path(__file__).parent
-
-
-def _cache_folder() -> Path:
-    digest = hashlib.sha256()
-    for source in sorted(_HERE.glob("*.py")):
-        digest.update(source.read_bytes())
-    name = f"kernels-{digest.hexdigest()[:12]}"
-    if numba.config.CACHE_DIR:
-        return Path(numba.config.CACHE_DIR) / name
-    if os.access(_HERE, os.W_OK):
-        return _HERE / "__pycache__" / name
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bowfem" / name
-
-
-_FOLDER = str(_cache_folder())
+from bowfem._kernels import FOLDER
 
 
 def kernel(function):
@@ -50,12 +33,51 @@ def part(function):
 
 def entry(function):
     """Compile a function that Python calls; its machine code, callees included, is cached."""
+    return _cached(function, no_cpython_wrapper=False)
+
+
+def piece(function):
+    """Compile a function that only kernels call, but keep it by itself in the cache.
+
+    What calls it takes it from there, even when another process has compiled it: see `building`.
+    """
+    return _cached(function, no_cpython_wrapper=True)
+
+
+def _cached(function, no_cpython_wrapper):
     before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = _FOLDER
+    numba.config.CACHE_DIR = str(FOLDER)
     try:
-        return numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True)(function)
+        made = numba.njit(
+            cache=True,
+            error_model="numpy",
+            no_cpython_wrapper=no_cpython_wrapper,
+            no_cfunc_wrapper=True,
+        )(function)
     finally:
         numba.config.CACHE_DIR = before
+    if not numba.config.DISABLE_JIT:
+        made.compile = _without_collection(made.compile)
+    return made
+
+
+def _without_collection(compile_):
+    """Hold back the search for reference cycles meanwhile: it finds few, and costs a tenth."""
+
+    def held(*args):
+        on = gc.isenabled()
+        gc.disable()
+        try:
+            return compile_(*args)
+        finally:
+            if on:
+                gc.enable()
+
+    return held
+
+
+#: Types of the records by name, filled by `shared`.
+KINDS = {}
 
 
 def shared(name, fields):
@@ -74,6 +96,7 @@ def shared(name, fields):
             self.name = name  # the default spells all fields out, in every compiled symbol
 
     Shared.__name__ = Shared.__qualname__ = name
+    globals()[name] = Shared  # found by name, it is the same type in every process's cache
     structref.register(Shared)
     structref.define_attributes(Shared)
     kinds = []
@@ -83,7 +106,7 @@ def shared(name, fields):
         else:
             scalar = types.float64 if axes > 0 else types.int64
             kinds.append((field, types.Array(scalar, abs(axes), "C")))
-    kind = Shared(kinds)
+    kind = KINDS[name] = Shared(kinds)
 
     @kernel
     def make():

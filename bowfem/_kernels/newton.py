@@ -4,7 +4,7 @@ import math
 
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.basis import P
-from bowfem._kernels.compiled import kernel
+from bowfem._kernels.compiled import kernel, piece
 from bowfem._kernels.contact import find_contact, renew_contact
 from bowfem._kernels.element import PSI0, RES, inner_change
 from bowfem._kernels.kinematics import kinematics
@@ -71,7 +71,7 @@ def largest_force(mesh):
     return force
 
 
-@kernel
+@piece
 def renew(model, loads, string, mesh, old, flat, work, c, it):
     """Bring what depends on the state up to date: strains, contact, and the mesh it cuts."""
     kinematics(loads, mesh, c[LOAD])
@@ -85,7 +85,7 @@ def renew(model, loads, string, mesh, old, flat, work, c, it):
             kinematics(loads, mesh, c[LOAD])
 
 
-@kernel
+@piece
 def newton(
     model, loads, string, mesh, old, flat, work, control, ctrl, target, c, dc, mu, tol, most, hist
 ):

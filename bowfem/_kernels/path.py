@@ -51,6 +51,13 @@ def extrapolate(guess, known, ahead, gone, s0, d0, s1, d1):
         guess[i] = s1[i] + (ahead * d1[i] if known == 1 else 0.0)
 
 
+@kernel
+def put(to, values):
+    """Copy a vector; a loop compiles far faster than a slice."""
+    for i in range(values.shape[0]):
+        to[i] = values[i]
+
+
 @entry
 def walk(
     model_,
@@ -95,7 +102,7 @@ def walk(
     c, dc, unit = np.zeros(4), np.zeros(4), np.zeros(4)
     # the two last states with their derivatives along the path, and the guess made from them
     s0, d0, s1, d1, guess = np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns)
-    s1[:] = state0
+    put(s1, state0)
     sign = 0
     known = 0  # how many of the two have a derivative along the present direction
     gone = 0.0  # path length between the two
@@ -150,16 +157,18 @@ def walk(
                 continue
             count[k, 1] += 1
             done = 1.0 if control else share
-            s0[:], d0[:] = s1, d1
+            put(s0, s1)
+            put(d0, d1)
             save_state(mesh, work, s1, d1)
             known = min(known + 1, 2)
             gone = ahead
             step *= 2.0
-        state[k] = s1
-        react[k] = work.react
+        put(state[k], s1)
+        for e in range(ne + 1):
+            put(react[k, e], work.react[e])
         report(model, loads, string, mesh, work, c, point[k], scalar[k], contact[k])
         if scalar[k, SHARE] > limit:
             return BEYOND_TABLE, k, sign
-    tangent[:ns] = d1
+    put(tangent, d1)
     tangent[ns] = work.mu_rate
     return CONVERGED, targets.shape[0], sign

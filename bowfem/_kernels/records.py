@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from bowfem._kernels.basis import SAMPLES, P
-from bowfem._kernels.compiled import kernel, shared
+from bowfem._kernels.compiled import kernel, piece, shared
 
 MAX_CONTACTS = 6
 MAX_CUTS = 2 * MAX_CONTACTS
@@ -188,7 +188,7 @@ _work = shared(
 )
 
 
-@kernel
+@piece
 def new_mesh(ne):
     """Allocate an active mesh for ``ne`` base elements."""
     na = ne + MAX_CUTS
@@ -213,7 +213,7 @@ def new_mesh(ne):
     return m
 
 
-@kernel
+@piece
 def new_work(reference):
     """Allocate the scratch for a base mesh with these reference nodes."""
     ne = reference.shape[0] - 1
@@ -239,7 +239,7 @@ def new_work(reference):
     return w
 
 
-@kernel
+@piece
 def share_model(model):
     """Put the caller's model where kernels pass it as one pointer."""
     m = _model()
@@ -251,7 +251,7 @@ def share_model(model):
     return m
 
 
-@kernel
+@piece
 def share_loads(loads):
     """Put the caller's loads where kernels pass them as one pointer."""
     m = _loads()
@@ -262,7 +262,7 @@ def share_loads(loads):
     return m
 
 
-@kernel
+@piece
 def share_string(string):
     """Put the caller's string where kernels pass it as one pointer."""
     m = _string()

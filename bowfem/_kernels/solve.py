@@ -3,7 +3,7 @@
 import numpy as np
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.compiled import kernel, part
+from bowfem._kernels.compiled import kernel, part, piece
 from bowfem._kernels.records import (
     BORDER,
     BORDER_PATH,
@@ -158,7 +158,7 @@ def turn_at(mesh, k):
     return mesh.psi[k, 0] if k < mesh.active else mesh.psi[k - 1, P]
 
 
-@kernel
+@piece
 def correct(mesh, work, m, control, ctrl, target, mu):
     """Factor and solve the bordered system; leave the Newton step and the rate in ``rhs``.
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from bowfem._kernels.basis import GAUSS_W, GAUSS_X, NODE_COEF, NODE_X, P
-from bowfem._kernels.compiled import kernel
+from bowfem._kernels.compiled import kernel, piece
 from bowfem._kernels.element import inner_change
 from bowfem._kernels.energy import law, law_at
 from bowfem._kernels.kinematics import force_at, kinematics, pointwise
@@ -41,7 +41,7 @@ from bowfem._kernels.records import (
 )
 
 
-@kernel
+@piece
 def load_state(model, mesh, state):
     """Set the state from a base vector, on the uncut mesh.
 
@@ -75,7 +75,7 @@ def turn_rate(mesh, work, a, j):
     return inner_change(work.inner[a], j - 1, work.rhs, i0, RATE, work.T_rate, work.mu_rate)
 
 
-@kernel
+@piece
 def save_state(mesh, work, state, tangent):
     """Read the state, and its derivative along the path, off onto base vectors."""
     ne = mesh.first.shape[0] - 1
@@ -146,7 +146,7 @@ def report_point(model, loads, mesh, e, g, out):
     out[POINT_WRAPPED], out[POINT_ANGLE] = mesh.wrapped[a], math.atan2(u2, u1)
 
 
-@kernel
+@piece
 def report(model, loads, string, mesh, work, c, point, scalar, contact):
     """Read off a converged state.
 

@@ -56,6 +56,9 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None
             step *= 0.25
         else:
             last, line = found
+    exact = bow.balanced(last, line.draw, line)
+    if not isinstance(exact, Ending):
+        last = exact[0]
     return last, _gives_way(bow, start, last, 4.0 * step)
 
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from bowfem.design import Design
 from bowfem.orders.measured import ERRORS, SHARES
-from bowfem.orders.slopes import sensitivities
-from bowfem.orders.unknowns import prior, unknown_levers
+from bowfem.orders.slopes import SolvedBow, sensitivities
+from bowfem.orders.unknowns import prior, sections_between, unknown_levers
 from bowfem.section import PIPES
 
 #: Half the width of the band in standard deviations: 95 % of a normal spread lies within.
@@ -62,8 +62,12 @@ class WeightBand:
         given in the design is taken as measured, without spread.
         """
         choice, pipe, before = design.material_choice, design.pipe, prior(design)
-        levers = unknown_levers(range(3))
-        values, slopes = sensitivities(design, levers, lambda found: np.array([found.force[-1]]))
+        solved = SolvedBow.from_design(
+            design, not design.is_symmetric, families=sections_between(design)
+        )
+        values, slopes = sensitivities(
+            design, unknown_levers(range(3)), lambda found: np.array([found.force[-1]]), solved
+        )
         weight, (by_stiffness, by_wall, by_marks) = float(values[0]), np.abs(slopes[0]).tolist()
         causes, rest = [], []
         if not choice.is_tested:

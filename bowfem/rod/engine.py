@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bowfem._kernels import building
 from bowfem._kernels.basis import P
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
 from bowfem._kernels.path import walk
@@ -117,6 +118,7 @@ class _Engine:
         mu: float = 0.0,
     ) -> tuple[int, int, int, float, dict[str, Any]]:
         """Call the kernel; return (status, reached, sign, path parameter, outputs)."""
+        building.finish()
         out, set_ = self.outputs(targets.shape[0]), self.settings
         parameter = np.array([mu])
         status, reached, sign = walk(

@@ -25,6 +25,7 @@ from bowfem.section.pipe import Pipe
 from bowfem.section.response import SectionResponse, at_rest
 from bowfem.section.ring import Ring
 from bowfem.section.ring_bending import follow_bending
+from bowfem.section.store import Arrays, kept
 
 Array = NDArray[np.float64]
 
@@ -140,7 +141,29 @@ def _panel(
     low: float,
     high: float,
 ) -> Panel:
-    """Solve the sections at the nodes of a panel, formed to a positive curvature."""
+    """Return the sections at the nodes of a panel, formed to a positive curvature."""
+    asked = pipe, material, shape, turned, natural, low, high
+    found = kept("curled", asked, lambda: _packed(_solved(*asked)))
+    nodes = SectionResponse(**{each.name: found[each.name] for each in fields(SectionResponse)})
+    return Panel(found["thicknesses"], nodes)
+
+
+def _packed(panel: Panel) -> Arrays:
+    """Lay a panel out as arrays, by name."""
+    nodes = {each.name: getattr(panel.nodes, each.name) for each in fields(SectionResponse)}
+    return {"thicknesses": panel.thicknesses, **nodes}
+
+
+def _solved(
+    pipe: Pipe,
+    material: Law,
+    shape: Callable[[Pipe, float], Outline],
+    turned: bool,
+    natural: float,
+    low: float,
+    high: float,
+) -> Panel:
+    """Solve the sections at the nodes of a panel."""
     share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, NODES)))
     grid = low + (high - low) * share
     grid[-1] = high

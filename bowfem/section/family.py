@@ -17,6 +17,7 @@ from bowfem.section.outline import Outline, onset_thickness, pressed
 from bowfem.section.ovalising import HalfKnots, LostWallError, tabulate
 from bowfem.section.pipe import Pipe
 from bowfem.section.response import SectionResponse, section_response
+from bowfem.section.store import Arrays, kept
 
 Array = NDArray[np.float64]
 
@@ -218,7 +219,44 @@ def _from_pipe(
     n_curvature: int,
     n_thickness: int,
 ) -> SectionFamily:
-    """Build what `SectionFamily.from_pipe` describes, once."""
+    """Return what `SectionFamily.from_pipe` describes, solved once on a machine."""
+    asked = pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
+    return _unpacked(kept("family", asked, lambda: _packed(_solved(*asked))), turned)
+
+
+def _packed(family: SectionFamily) -> Arrays:
+    """Lay a family out as arrays, by name."""
+    half = family.half
+    return {
+        "thicknesses": family.thicknesses,
+        "panels": np.array([(panel.start, panel.stop) for panel in family.panels]),
+        "half": np.array([] if half is None else [half.n, half.max_strain, half.touching]),
+        **{each.name: getattr(family.nodes, each.name) for each in fields(SectionResponse)},
+    }
+
+
+def _unpacked(arrays: Arrays, turned: bool) -> SectionFamily:
+    """Make a family of what `_packed` gave."""
+    panels = tuple(slice(int(a), int(b)) for a, b in arrays["panels"])
+    nodes = SectionResponse(**{each.name: arrays[each.name] for each in fields(SectionResponse)})
+    half = None
+    if arrays["half"].size:
+        n, reach, touching = arrays["half"].tolist()
+        half = HalfKnots(int(n), reach, bool(touching))
+    return SectionFamily(arrays["thicknesses"], panels, nodes, turned, half)
+
+
+def _solved(
+    pipe: Pipe,
+    material: Law,
+    shape: Callable[[Pipe, float], Outline],
+    turned: bool,
+    ovalise: bool,
+    max_strain: float,
+    n_curvature: int,
+    n_thickness: int,
+) -> SectionFamily:
+    """Solve a family."""
     if ovalise:
         for share in CUTS:
             reach = share * max_strain
