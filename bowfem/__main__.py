@@ -1,8 +1,6 @@
 """Run the command line: `python -m bowfem`."""
 
-import sys
-
-from bowfem.cli.main import main
+from bowfem.cli.main import program
 
 if __name__ == "__main__":
-    sys.exit(main())
+    program()

@@ -1,5 +1,7 @@
 """The compiled kernels of the rod and of the section's wall."""
 
+from __future__ import annotations
+
 import hashlib
 import os
 from pathlib import Path
@@ -17,5 +19,9 @@ def _folder() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bowfem" / name
 
 
+#: Set by the program before anything is compiled: the compiler then does not look for linear
+#: algebra, which no kernel uses and which takes scipy a fifth of a second to import. It would be
+#: missing in all of the process, so the library leaves it alone.
+LEAN = False
 #: Where compiled kernels are kept, and section tables beside it.
 FOLDER = _folder()

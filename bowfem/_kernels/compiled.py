@@ -10,13 +10,26 @@ of all kernel sources.
 # pyright: reportPrivateImportUsage=false
 
 import gc
+import sys
 from types import SimpleNamespace
 
 import numba
 from numba import types
 from numba.experimental import structref
 
+import bowfem._kernels
 from bowfem._kernels import FOLDER
+
+if bowfem._kernels.LEAN and "numba.np.arraymath" not in sys.modules:
+    _BLAS = "scipy.linalg.cython_blas"
+    _there = sys.modules.get(_BLAS)
+    sys.modules[_BLAS] = None  # pyright: ignore[reportArgumentType] - "not to be imported"
+    try:
+        import numba.np.arraymath
+    finally:
+        del sys.modules[_BLAS]
+        if _there is not None:
+            sys.modules[_BLAS] = _there
 
 
 def kernel(function):

@@ -78,6 +78,18 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def program() -> NoReturn:
+    """Run one command, and leave without tearing down what was imported: that takes a third."""
+    import bowfem._kernels
+
+    bowfem._kernels.LEAN = True
+    status = main()
+    with suppress(OSError, ValueError):  # whoever read it may be gone
+        sys.stdout.flush()
+        sys.stderr.flush()
+    os._exit(status)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command.
 

@@ -7,15 +7,13 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from bowfem.findings import Findings, Line, Table, draw_table, hot_spot_table
 from bowfem.section import PIPES
 from bowfem.show.text.cautions import cautions_text
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
-
-if TYPE_CHECKING:
+    from bowfem.findings import Findings, Line, Table
     from bowfem.orders import WeightBand
 
 #: Longest printed line.
@@ -166,6 +164,8 @@ def draw_report(findings: Findings, system: System, band: WeightBand | None = No
     the strain over the yield strain of its sign.
     """
     walk = findings.walk
+    from bowfem.findings import draw_table, hot_spot_table  # not for a list of pipes
+
     spots = hot_spot_table(walk, findings.hot_spots)
     parts = [
         f"{printable(walk.design.name)}: {walk.ending.text}",
