@@ -5,6 +5,9 @@ a few pieces that do not need each other, and a piece compiled by one process is
 cache by the next.
 """
 
+# numba publishes no types:
+# pyright: reportAttributeAccessIssue=false, reportPrivateImportUsage=false
+
 from __future__ import annotations
 
 import subprocess

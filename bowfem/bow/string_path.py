@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+#: Pairs of a point and a piece of string looked at together.
+AT_ONCE = 1 << 18
+
 
 def string_line(s: Array, surface: Array, contact: Array, leaves: Array, nock: Array) -> Array:
     """Draw the string's centre-line from groove to nock point, shape (n, k, 2), padded at the end.
@@ -27,10 +30,19 @@ def string_line(s: Array, surface: Array, contact: Array, leaves: Array, nock: A
 
 
 def clearance(surface: Array, line: Array) -> Array:
-    """Return the distance from each surface point to the string, m, shape (n, m)."""
-    a, step = line[:, None, :-1], np.diff(line, axis=1)[:, None]
-    size = np.sum(step**2, axis=-1)
-    gap = surface[:, :, None] - a
-    t = np.clip(np.sum(gap * step, axis=-1) / np.where(size > 0.0, size, 1.0), 0.0, 1.0)
-    distance = np.linalg.norm(gap - t[..., None] * step, axis=-1)
-    return np.min(distance, axis=-1)
+    """Return the distance from each surface point to the string, m, shape (n, m).
+
+    Some of the string's pieces are taken at a time, so that memory goes with their number, not with
+    its square.
+    """
+    nearest = np.full(surface.shape[:2], np.inf)
+    count = max(1, AT_ONCE // nearest.size)
+    for first in range(0, line.shape[1] - 1, count):
+        part = line[:, None, first : first + count + 1]
+        a, step = part[:, :, :-1], np.diff(part, axis=2)
+        size = np.sum(step**2, axis=-1)
+        gap = surface[:, :, None] - a
+        t = np.clip(np.sum(gap * step, axis=-1) / np.where(size > 0.0, size, 1.0), 0.0, 1.0)
+        distance = np.linalg.norm(gap - t[..., None] * step, axis=-1)
+        nearest = np.minimum(nearest, np.min(distance, axis=-1))
+    return nearest

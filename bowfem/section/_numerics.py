@@ -41,6 +41,16 @@ def barycentric(nodes: Array, wanted: Array) -> Array:
     return value
 
 
+def taken(table: Array, index: NDArray[np.intp]) -> Array:
+    """Take knots of tables: `index` (..., k) of a table, or of each of a stack, (..., n_knots).
+
+    As `numpy.take_along_axis`, but several times faster for tables as small as these.
+    """
+    rows = table.shape[table.ndim - index.ndim : -1]
+    first = table.shape[-1] * np.arange(math.prod(rows)).reshape(*rows, 1)
+    return table.reshape(*table.shape[: table.ndim - index.ndim], -1).take(first + index, axis=-1)
+
+
 class FourPoint:
     """Read tables between their knots by the cubic through the four nearest.
 
@@ -64,10 +74,9 @@ class FourPoint:
 
     def value(self, table: Array) -> Array:
         """Return a table, or a stack of them, (..., n_knots), at the places, (..., k)."""
-        first = self.first[(None,) * (table.ndim - self.first.ndim)]
-        total = np.zeros((*table.shape[:-1], first.shape[-1]))
+        total = np.zeros((*table.shape[:-1], self.first.shape[-1]))
         for j, weight in enumerate(self.weights):
-            total += weight * np.take_along_axis(table, first + j, -1)
+            total += weight * taken(table, self.first + j)
         return total
 
 
@@ -89,7 +98,7 @@ def osculating(
         for i in others:
             base, dbase = base * (u - i) / (j - i), (dbase * (u - i) + base) / (j - i)
         lean = sum(1.0 / (j - i) for i in others)
-        v, s = (np.take_along_axis(part, first + j, -1) for part in (value, slope))
+        v, s = (taken(part, first + j) for part in (value, slope))
         line, dline = v + (s - 2.0 * lean * v) * (u - j), s - 2.0 * lean * v
         total += line * base**2
         rate += dline * base**2 + 2.0 * line * base * dbase

@@ -5,6 +5,7 @@ Strain ``e0 - curvature y``; moment ``- int stress y dA``, about the middle of t
 """
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -146,7 +147,7 @@ class SectionResponse:
         turned |= {name: -turned[name] for name in ("curvature", "moment")}
         return replace(self, **turned)
 
-    @property
+    @cached_property
     def limit(self) -> Array:
         """Least positive curvature at which the moment peaks, 1/m, shape (...); nan without one.
 
@@ -164,7 +165,7 @@ class SectionResponse:
             peak = k0 + (k1 - k0) * t0 / (t0 - t1)
         return np.where(np.any(falls, axis=-1), peak, np.nan)
 
-    @property
+    @cached_property
     def moment_limit(self) -> Array:
         """Largest moment before the section folds or its table ends, N m, shape (..., 2).
 

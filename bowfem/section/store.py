@@ -15,13 +15,14 @@ from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bowfem._kernels import FOLDER, building
 
-Arrays = dict[str, NDArray[np.generic]]
+Arrays = dict[str, NDArray[Any]]
 
 #: Files kept at most, some 30 MB; of more, the quarter not used for longest goes.
 MOST = 256
@@ -81,7 +82,7 @@ def kept(what: str, arguments: tuple[object, ...], solve: Callable[[], Arrays]) 
     name = hashlib.sha256(_sources() + text.encode()).hexdigest()[:32]
     file = FOLDER.parent / "tables" / f"{name}.npz"
     try:
-        with np.load(file, allow_pickle=False) as found:
+        with np.load(io.BytesIO(file.read_bytes()), allow_pickle=False) as found:
             arrays: Arrays = {key: found[key] for key in found.files}
         with suppress(OSError):
             os.utime(file)

@@ -86,20 +86,14 @@ def film(walk: Walk, path: str | os.PathLike[str], **options: Any) -> None:
 
 
 def _write_gif(scene: Scene, path: str) -> None:
-    from matplotlib.animation import PillowWriter
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+    from PIL import Image
 
-    writer, figure = PillowWriter(fps=RATE), None
-    for _, image in scene.frames():
-        if figure is None:
-            figure = Figure(figsize=(image.shape[1] / 100.0, image.shape[0] / 100.0), dpi=100)
-            FigureCanvasAgg(figure)
-            writer.setup(figure, path, dpi=100)
-        figure.clear()
-        figure.figimage(image)
-        writer.grab_frame()
-    writer.finish()
+    frames = (Image.fromarray(image) for _, image in scene.frames())
+    # the colours of the first do for all: its bar shows every one
+    first = next(frames).quantize(256)
+    others = [each.quantize(palette=first, dither=Image.Dither.NONE) for each in frames]
+    wait = round(1000.0 / RATE)
+    first.save(path, save_all=True, append_images=others, duration=wait, loop=0)
 
 
 def _write_mp4(scene: Scene, path: str) -> None:
