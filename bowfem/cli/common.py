@@ -65,7 +65,7 @@ def working(what: str) -> Iterator[None]:
 
     def say() -> None:
         print(
-            f"{what}; the first run on a computer compiles for a minute or so ...",
+            f"{what}; the first run on a computer compiles for half a minute or so ...",
             file=sys.stderr,
             flush=True,
         )
