@@ -88,6 +88,8 @@ _ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
 
 #: Metres in an inch, exact.
 INCH = float(_INCH)
+#: N in a pound of force.
+POUND_FORCE = float(_POUND_FORCE)
 #: Kilograms a metre in a pound a foot, exact but for rounding.
 POUND_PER_FOOT = float(_POUND / _FOOT)
 

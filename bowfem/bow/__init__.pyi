@@ -25,6 +25,9 @@ from bowfem.bow.limb_model import (
 from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
+from bowfem.bow.sideways import (
+    limb_sideways as limb_sideways,
+)
 from bowfem.bow.spline import (
     SmoothCurve as SmoothCurve,
 )

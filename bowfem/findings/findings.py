@@ -24,6 +24,7 @@ from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
 from bowfem.findings.making import making_lines, string_warning
 from bowfem.findings.reserve import reserve_line, reserve_warnings
+from bowfem.findings.sideways import SideStability, sideways_lines, sideways_warning
 from bowfem.findings.string_cut import StringCut, brace_per_turn, cut_line
 from bowfem.findings.string_fit import Bridge, Loop, bridges, fit_lines, least_loops
 from bowfem.findings.string_follow import StringFollow, follow_line
@@ -63,6 +64,8 @@ class Findings:
         How the limbs work together; None where they are alike.
     lengths : Lengths
         How long the bow is.
+    sideways : SideStability or None
+        Whether its tips flip; None where it cannot be braced anew.
     """
 
     walk: Walk
@@ -78,6 +81,7 @@ class Findings:
     follow: StringFollow | None
     tuning: Tuning | None
     lengths: Lengths
+    sideways: SideStability | None
 
     @classmethod
     def from_walk(cls, walk: Walk) -> Findings:
@@ -99,6 +103,7 @@ class Findings:
             follow=StringFollow.after(walk) if walk.ending is Ending.COMPLETE else None,
             tuning=None if walk.is_symmetric else Tuning.from_walk(walk),
             lengths=Lengths.from_walk(walk),
+            sideways=SideStability.from_walk(walk),
         )
 
     @cached_property
@@ -117,6 +122,7 @@ class Findings:
             *fit_lines(self.loops, self.bridges),
             cut_line(self.cut, self.brace_per_turn),
             *length_lines(self.lengths),
+            *sideways_lines(self.sideways),
             *([] if self.tuning is None else tuning_lines(self.tuning)),
         ]
         return tuple(sorted(found, key=lambda line: line.rank))
@@ -125,6 +131,7 @@ class Findings:
     def warnings(self) -> tuple[Warned, ...]:
         """What a maker must not overlook."""
         return (
+            *sideways_warning(self.sideways),
             *reserve_warnings(self.walk),
             *yield_warning(self.walk, self.hot_spots),
             *crease_warning(self.walk, self.crease),

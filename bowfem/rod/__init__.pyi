@@ -25,6 +25,10 @@ from bowfem.rod.shape import (
     Rod as Rod,
     ends as ends,
 )
+from bowfem.rod.sideways import (
+    SideResponse as SideResponse,
+    Sideways as Sideways,
+)
 from bowfem.rod.states import (
     Path as Path,
     Stop as Stop,

@@ -74,6 +74,8 @@ def solid_rod(
             material.shear_modulus * area * 6.0 * (1.0 + nu) / (7.0 + 6.0 * nu)
         ),
         bending_stiffness=np.array(modulus * math.pi * radius**4 / 4.0),
+        side_stiffness=np.array(modulus * math.pi * radius**4 / 4.0),
+        twist_stiffness=np.array(material.shear_modulus * math.pi * radius**4 / 2.0),
         torsion_constant=np.array(math.pi * radius**4 / 2.0),
         area=np.array(area),
         mass_per_length=np.array(material.density * area),
@@ -127,6 +129,8 @@ def nested(
         axial_stiffness=one.axial_stiffness + (two.axial_stiffness if bonded else 0.0),
         shear_stiffness=one.shear_stiffness + two.shear_stiffness,
         bending_stiffness=one.bending_stiffness + two.bending_stiffness,
+        side_stiffness=one.side_stiffness + two.side_stiffness,
+        twist_stiffness=one.twist_stiffness + two.twist_stiffness,
         torsion_constant=one.torsion_constant + two.torsion_constant,
         area=one.area + two.area,
         mass_per_length=one.mass_per_length + two.mass_per_length,
@@ -152,7 +156,7 @@ def with_strip(section: SectionResponse, thickness: ArrayLike, modulus: float) -
     Two layers bent with no axial force share a neutral axis; with ``e`` between their middles the
     strip adds ``E I + EA1 EA2 / (EA1 + EA2) e^2`` (parallel axes, D). The section's stiffness at
     rest stands in for its tangent there. Outer extents stay those of the section: the string runs
-    on the belly.
+    on the belly. Sideways the strip adds ``E t w^3 / 12``; what it adds to torsion is left out.
     """
     t = np.asarray(thickness, dtype=float)
     strip = modulus * section.width * t
@@ -167,6 +171,7 @@ def with_strip(section: SectionResponse, thickness: ArrayLike, modulus: float) -
         axial_strain=section.axial_strain - section.curvature * shift,
         axial_stiffness=both,
         bending_stiffness=section.bending_stiffness + added,
+        side_stiffness=section.side_stiffness + strip * section.width**2 / 12.0,
     )
 
 

@@ -76,6 +76,8 @@ class SectionResponse:
         GA at rest, N, reduced for the shear flow in the wall (see `Outline.shear_area`).
     bending_stiffness : ndarray, shape (...)
         EI at rest, N m2.
+    side_stiffness, twist_stiffness : ndarray, shape (...)
+        Stiffness against bending out of the limb's plane and against torsion, at rest, N m2.
     torsion_constant : ndarray, shape (...)
         Torsion constant, m4.
     area : ndarray, shape (...)
@@ -98,6 +100,8 @@ class SectionResponse:
     axial_stiffness: Array
     shear_stiffness: Array
     bending_stiffness: Array
+    side_stiffness: Array
+    twist_stiffness: Array
     torsion_constant: Array
     area: Array
     mass_per_length: Array
@@ -130,6 +134,8 @@ class SectionResponse:
             "axial_stiffness": stress * length**2,
             "shear_stiffness": stress * length**2,
             "bending_stiffness": stress * length**4,
+            "side_stiffness": stress * length**4,
+            "twist_stiffness": stress * length**4,
             "torsion_constant": length**4,
             "area": length**2,
             "mass_per_length": density * length**2,
@@ -365,6 +371,8 @@ def at_rest(outline: Outline, material: Law) -> dict[str, Array]:
         "axial_stiffness": np.array(modulus * outline.area),
         "shear_stiffness": np.array(material.shear_modulus * outline.shear_area),
         "bending_stiffness": np.array(modulus * outline.second_moment_weak),
+        "side_stiffness": np.array(modulus * outline.second_moment_strong),
+        "twist_stiffness": np.array(material.shear_modulus * outline.torsion_constant),
         "torsion_constant": np.array(outline.torsion_constant),
         "area": np.array(outline.area),
         "mass_per_length": np.array(material.density * outline.area),
