@@ -128,6 +128,11 @@ def reference(number: str, table: str = "data") -> Any:
     raise KeyError(number)
 
 
+def sideways_table(name: str) -> Any:
+    """Return a table of sideways.json, what happens out of a rod's plane, its numbers as floats."""
+    return _floats(json.loads((HERE / "sideways.json").read_text())[name])
+
+
 def columns(rows: list[dict[str, Any]]) -> dict[str, Array]:
     """Turn rows of numbers into arrays by name; columns that are not numbers are left out."""
     return {

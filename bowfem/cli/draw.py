@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import Any
 
-from bowfem.cli.common import add_command, band_of, drawn_to, exit_status, walked, write_pictures
+from bowfem.cli.common import (
+    STOPPED_EARLY,
+    add_command,
+    band_of,
+    drawn_to,
+    exit_status,
+    walked,
+    write_pictures,
+)
 
 DRAW = """\
 DESIGN is a TOML file. Groups: [pipe] size and cut length; [handle]; [limb] marks (distance from
@@ -30,8 +39,9 @@ what the numbers mean:
   of yield  largest strain over the yield strain; from 100 % on the limb takes a set
 
 exit status:
-  0 done, 2 bad input (one message), 3 the bow cannot be braced or the walk stopped before the
-  draw asked for (what was reached is printed, with where and why), 4 an order out of reach
+  0 done, 2 bad input (one message), 3 the bow cannot be braced, flips sideways, or the walk
+  stopped before the draw asked for (what was reached is printed, with where and why), 4 an order
+  out of reach
 """
 
 NEXT = """
@@ -92,4 +102,7 @@ def run(args: argparse.Namespace) -> int:
             "shape.png": shapes(walk, system=args.units),
         }
         write_pictures(args.out, pictures)
+    if findings.sideways is not None and findings.sideways.flips:
+        print(f"bowfem: {printable(design.name)}: {findings.verdict}", file=sys.stderr)
+        return STOPPED_EARLY
     return exit_status(walk)

@@ -106,6 +106,13 @@ class Findings:
             sideways=SideStability.from_walk(walk),
         )
 
+    @property
+    def verdict(self) -> str:
+        """How the bow fared: how its walk ended, or that it does not stay in its plane."""
+        if self.sideways is not None and self.sideways.flips:
+            return "flips sideways: the string's pull rolls its tips over"
+        return self.walk.ending.text
+
     @cached_property
     def lines(self) -> tuple[Line, ...]:
         """All findings in words and figures, in order of rank."""

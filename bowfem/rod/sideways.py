@@ -300,7 +300,8 @@ class Sideways:
         root = np.linalg.cholesky(K)
         half = np.linalg.solve(root, -G)
         taken, shape = np.linalg.eigh(np.linalg.solve(root, half.T))
-        return taken[::-1], self.free @ np.linalg.solve(root.T, shape[:, ::-1])
+        shapes = self.free @ np.linalg.solve(root.T, shape[:, ::-1])
+        return np.asarray(taken[::-1], dtype=float), np.asarray(shapes, dtype=float)
 
     @property
     def factor(self) -> float:
@@ -328,7 +329,7 @@ class Sideways:
 
     def _vector(self, load: Array) -> Array:
         K = self.free.T @ (self.elastic + self.geometric) @ self.free
-        return self.free @ np.linalg.solve(K, self.free.T @ load)
+        return np.asarray(self.free @ np.linalg.solve(K, self.free.T @ load), dtype=float)
 
     def _solve(self, load: Array) -> SideResponse:
         return self._read(self._vector(load))

@@ -100,7 +100,7 @@ def to_dict(findings: Findings, system: System) -> dict[str, Any]:
         "name": walk.design.name,
         "design": walk.design.to_toml(),
         "stop": walk.ending.key,
-        "stop_reason": walk.ending.text,
+        "stop_reason": findings.verdict,
         "message": walk.message,
         "warnings": [warned.text(system) for warned in findings.warnings],
         **recorded(findings.lines, system),

@@ -95,7 +95,7 @@ def report_page(
         HTML with its pictures in it.
     """
     walk = findings.walk
-    name, ended = _text(walk.design.name), walk.ending.text[:1].upper() + walk.ending.text[1:]
+    name, ended = _text(walk.design.name), findings.verdict[:1].upper() + findings.verdict[1:]
     weight = next(line for line in findings.lines if line.label == "weight")
     if findings.warnings:
         warned = "".join(

@@ -168,7 +168,7 @@ def draw_report(findings: Findings, system: System, band: WeightBand | None = No
 
     spots = hot_spot_table(walk, findings.hot_spots)
     parts = [
-        f"{printable(walk.design.name)}: {walk.ending.text}",
+        f"{printable(walk.design.name)}: {findings.verdict}",
         ruled_table(draw_table(walk, system), system),
         draw_measure(walk),
         labelled(with_band(finding_lines(findings.lines, system), band, system)),

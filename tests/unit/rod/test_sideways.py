@@ -1,0 +1,90 @@
+"""Out of the plane: what it refuses, what it must keep, and a spatial rod's own equilibrium."""
+
+import numpy as np
+import pytest
+
+from bowfem.errors import InputError
+from bowfem.rod import Force, Rod, Sideways, TautString, clamp, follow, pull
+
+
+@pytest.fixture(scope="module")
+def loaded():
+    return follow(Rod.straight(1.0, 4, EI=1e9), [clamp(0)], [Force(y=-1.0)])
+
+
+@pytest.fixture(scope="module")
+def braced():
+    limb = Rod.straight(0.6, n_elements=8, EI=40.0)
+    nock = [(0.0, 0.15), (0.0, 0.3)]
+    return pull(limb, [clamp(0)], TautString(), nock, 0.58, begin=(0.0, 0.15, 0.62))
+
+
+@pytest.mark.parametrize(
+    ("changed", "key"),
+    [
+        ({"side_stiffness": 0.0}, "side_stiffness"),
+        ({"twist_stiffness": -1.0}, "twist_stiffness"),
+        ({"twist_stiffness": np.nan}, "twist_stiffness"),
+        ({"nock": -1.0}, "nock"),
+        ({"nock": np.nan}, "nock"),
+        ({"first": ("shift", "sway")}, "first, last"),
+        ({"first": ("roll", "turn")}, "first"),
+        ({"first": ("shift",)}, "first, last"),
+        ({"first": ("shift", "turn")}, "first, last"),
+    ],
+)
+def test_refuses_what_it_cannot_use(loaded, changed, key):
+    stiffness = {"side_stiffness": 1.0, "twist_stiffness": 1.0}
+    with pytest.raises(InputError) as refused:
+        Sideways(loaded, **{**stiffness, **changed})
+    assert refused.value.key == key
+
+
+def test_off_centre_needs_a_string(loaded):
+    with pytest.raises(InputError, match="taut string"):
+        Sideways(loaded, 1.0, 1.0).off_centre(1e-3)
+
+
+def test_unloaded_it_is_a_plain_cantilever(braced):
+    # w = F L^3 / 3 B, slope F L^2 / 2 B, and nothing takes any of it
+    rest = follow(braced.rod, [clamp(0)], [Force(y=1.0)], [0.0])
+    found = Sideways(rest, 7.0, 3.0).push(2.0)
+    assert found.shift[-1] == pytest.approx(2.0 * 0.6**3 / 21.0, rel=1e-10)
+    assert abs(found.turn[-1]) == pytest.approx(2.0 * 0.6**2 / 14.0, rel=1e-10)
+    assert np.max(np.abs(found.roll)) < 1e-12
+    assert Sideways(rest, 7.0, 3.0).factor > 1e9
+
+
+def test_a_free_nock_is_less_stable_than_a_held_one(braced):
+    factors = [Sideways(braced, 60.0, 30.0, nock=k).factor for k in (0.0, 100.0, 1e4, np.inf)]
+    assert np.all(np.diff(factors) > 0.0)
+
+
+def test_left_and_factor_agree_and_push_grows_as_stiffness_goes(braced):
+    soft = Sideways(braced, 6.0, 3.0, nock=0.0)
+    assert soft.left == pytest.approx(1.0 - 1.0 / soft.factor, rel=1e-12)
+    firm = Sideways(braced, 60.0, 30.0, nock=0.0)
+    # forces take ten times less of ten times the stiffness
+    assert firm.factor == pytest.approx(10.0 * soft.factor, rel=1e-9)
+
+
+def test_weakest_shape_is_where_the_energy_falls_most(braced):
+    state = Sideways(braced, 6.0, 3.0, nock=0.0)
+    shape = state.weakest
+    assert np.max(np.abs(shape.shift)) == pytest.approx(1.0, rel=1e-12)
+    assert shape.shift[0] == 0.0 and shape.s[-1] == pytest.approx(0.6)
+
+
+def test_smooth_in_stiffness_and_nock(braced):
+    # second differences fall with the square of the step: no kink
+    def bend(step):
+        at = [Sideways(braced, 6.0 * (1 + k * step), 3.0, nock=0.0).factor for k in (-1, 0, 1)]
+        return abs(at[0] - 2 * at[1] + at[2])
+
+    assert bend(0.1) / bend(0.05) == pytest.approx(4.0, rel=0.1)
+
+
+def test_twisted_at_rest_rolls_by_the_twist(braced):
+    rest = follow(braced.rod, [clamp(0)], [Force(y=1.0)], [0.0])
+    found = Sideways(rest, 7.0, 3.0).twisted(0.1)
+    np.testing.assert_allclose(found.roll, 0.1 * found.s, rtol=1e-10, atol=1e-14)
