@@ -35,6 +35,8 @@ Held = Literal["shift", "roll", "turn"]
 
 #: Share of an element below which what is left of it at a lift-off is no element of its own.
 SLIVER = 1e-3
+#: Steps of the search for the weakest shape at most, and error of it, as a share, allowed.
+STEPS, EXACT = 120, 1e-9
 
 
 @dataclass(frozen=True)
@@ -242,11 +244,20 @@ class Sideways:
                     rows.append(self._node(end, name))
         if "shift" not in first:
             raise InputError("first", first, "shift among them: it is counted from there")
-        held = np.stack(rows) if rows else np.zeros((0, self.elastic.shape[0]))
-        _, size, basis = np.linalg.svd(held)
-        self.free = basis[int(np.sum(size > 1e-12)) :].T
+        if "shift" in last:
+            held = np.stack(rows)
+            _, size, basis = np.linalg.svd(held)
+            self.free = basis[int(np.sum(size > 1e-12)) :].T
+        else:  # roll and turn of nodes alone
+            size = self.elastic.shape[0]
+            fixed = np.any(np.array(rows).reshape(-1, size) != 0.0, axis=0)
+            self.free = np.eye(size)[:, ~fixed]
         inside = self.free.T @ self.elastic @ self.free
-        if np.linalg.eigvalsh(inside)[0] <= 1e-12 * np.max(np.abs(inside)):
+        try:
+            pivots = np.diag(np.linalg.cholesky(inside)) ** 2
+        except np.linalg.LinAlgError:
+            pivots = np.zeros(1)
+        if np.min(pivots) <= 1e-12 * np.max(np.abs(inside)):
             raise InputError("first, last", (first, last), "enough to hold the rod sideways")
 
     def _tie(self, path: Path, at: int, nock: float) -> None:
@@ -294,14 +305,42 @@ class Sideways:
         self._add_dead(k @ force, along, across)
 
     @cached_property
-    def _pencil(self) -> tuple[Array, Array]:
-        """Shares of the elastic energy that the forces take, with their shapes; the most first."""
+    def _weakest(self) -> tuple[float, Array]:
+        """Largest share of the elastic energy that the forces take, and the shape it is in.
+
+        Lanczos' method, all vectors kept orthogonal in the elastic energy, from a shape that leaves
+        out none: a cantilever's under many forces.
+        """
         K, G = (self.free.T @ each @ self.free for each in (self.elastic, self.geometric))
-        root = np.linalg.cholesky(K)
-        half = np.linalg.solve(root, -G)
-        taken, shape = np.linalg.eigh(np.linalg.solve(root, half.T))
-        shapes = self.free @ np.linalg.solve(root.T, shape[:, ::-1])
-        return np.asarray(taken[::-1], dtype=float), np.asarray(shapes, dtype=float)
+        inverse = np.linalg.inv(K)
+        size = len(K)
+        vector = inverse @ np.cos(0.7 * np.arange(size))
+        basis, found, before = np.zeros((min(size, STEPS), size)), np.zeros((2, STEPS)), np.inf
+        energy = np.zeros_like(basis)
+        for step in range(len(basis)):
+            for _ in range(2):  # twice is enough
+                vector = vector - basis[:step].T @ (energy[:step] @ vector)
+            norm = np.sqrt(vector @ K @ vector)
+            if not norm > 0.0:
+                break
+            basis[step], energy[step] = vector / norm, K @ (vector / norm)
+            pulled = G @ basis[step]
+            found[0, step] = -basis[step] @ pulled
+            found[1, step] = norm
+            vector = -(inverse @ pulled)
+            count = step + 1
+            along = np.diag(found[0, :count]) + sum(
+                np.diag(found[1, 1:count], way) for way in (-1, 1)
+            )
+            shares, mixed = np.linalg.eigh(along)
+            taken = float(shares[-1])
+            # what is left of the residual, by the last component of the Ritz vector
+            rest = vector - basis[:count].T @ (energy[:count] @ vector)
+            error = abs(mixed[-1, -1]) * np.sqrt(max(rest @ K @ rest, 0.0))
+            if count > 4 and error <= EXACT * abs(shares).max() and abs(taken - before) <= error:
+                break
+            before = taken
+        return taken, self.free @ (basis[:count].T @ mixed[:, -1])
 
     @property
     def factor(self) -> float:
@@ -309,18 +348,18 @@ class Sideways:
 
         At 1 it does; near 1 the number is exact, away from it an estimate.
         """
-        most = float(self._pencil[0][0])
+        most = self._weakest[0]
         return 1.0 / most if most > 0.0 else np.inf
 
     @property
     def left(self) -> float:
         """Share of the elastic stiffness left in the weakest shape, below 0 where it gives way."""
-        return 1.0 - float(self._pencil[0][0])
+        return 1.0 - self._weakest[0]
 
     @cached_property
     def weakest(self) -> SideResponse:
         """The shape in which the rod is weakest, its largest shift 1 m (or roll 1 rad)."""
-        found = self._read(self._pencil[1][:, 0])
+        found = self._read(self._weakest[1])
         most = found.shift[np.argmax(np.abs(found.shift))] or np.max(np.abs(found.roll))
         return SideResponse(found.s, found.shift / most, found.roll / most, found.turn / most)
 
