@@ -227,6 +227,6 @@ def test_slope_of_a_growth():
 def test_peer_solves_the_same_limb_to_the_same_accuracy(monkeypatch):
     # reference_walk.csv, D0; what is compared by the clock must agree first
     assert peers.error(peers.collocation(1e-4)) < 2e-6
-    assert peers.coarsest(lambda n: peers.WALK.pull[:, 1] * (1 + 0.4 / n**2), 1e-3) == 24
+    assert peers.coarsest(lambda n: peers.WALK.pull[:, 1] * (1 + 0.4 / n**2), 1e-3) == 20
     monkeypatch.setitem(sys.modules, "openseespy.opensees", None)  # an import that fails
-    assert peers.frame_program() is None
+    assert isinstance(peers.frame_program(), str)

@@ -61,7 +61,7 @@ def collocation(tolerance: float) -> Array:
     return np.array(found)
 
 
-def _opensees() -> Any:
+def opensees() -> Any:
     """Import OpenSees, with the libraries it brings along where the system has none.
 
     Raises
@@ -83,7 +83,7 @@ def _opensees() -> Any:
 def frame_program() -> Callable[[int], Array] | str:
     """Return a walk with OpenSees by number of elements, or why there is none."""
     try:
-        ops = _opensees()
+        ops = opensees()
     except ImportError as error:
         return str(error)
 

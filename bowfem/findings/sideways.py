@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: Factor below which a bow is warned of (C): misalignment and softening take their part.
 ENOUGH = 1.5
+#: Movement below which it is not told, m: less than a maker can see.
+SEEN = 1e-4
 #: Shares of the brace height at which stringing is looked at.
 STRINGING = (0.5, 0.75)
 #: By how much the string is off the middle, m, and the jig twisted, rad per limb, to say what it
@@ -89,8 +91,8 @@ class SideStability:
             stringing=_stringing(bow, walk),
             full_draw=min(each.factor for each in held),
             tension=one.tension,
-            per_pound=abs(one.pushed(POUND_FORCE)),
-            per_pound_unstrung=abs(one.pushed(POUND_FORCE, forces=False)),
+            per_pound=abs(one.give(POUND_FORCE)),
+            per_pound_unstrung=abs(one.give(POUND_FORCE, loaded=False)),
             per_offset=max(abs(float(each.off_centre(OFF).shift[-1])) for each in held),
             per_twist=max(abs(float(each.twisted(TWISTED / length).roll[-1])) for each in held),
             side=None if walk.is_symmetric else tuple(Side)[weaker],
@@ -154,8 +156,8 @@ def sideways_lines(found: SideStability | None) -> list[Line]:
         Line(
             "crooked",
             "at the last draw a string {off_centre:2} off the middle of the tips moves them "
-            "{per_off_centre:2} sideways, a twist of {twist:1} along a limb rolls its tip "
-            "{per_twist:1}",
+            + ("{per_off_centre:2} sideways" if found.per_offset >= SEEN else "hardly at all")
+            + ", a twist of {twist:1} along a limb rolls its tip {per_twist:1}",
             crooked,
             126,
             "sideways",

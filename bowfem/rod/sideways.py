@@ -139,7 +139,7 @@ class Sideways:
         self._z = self._node(-1, "shift")
         if self.tension > 0.0:
             self._tie(path, at, nock)
-        self._offset(np.array(tip_force), *tip_offset)
+        self._add_dead(self._seen(np.array(tip_force)), *tip_offset)
 
     def _lay(self, path: Path, at: int, B: Array, GJ: Array) -> None:
         """Read the state at Gauss points, as far as the string's lift-off."""
@@ -264,21 +264,21 @@ class Sideways:
         """Add the straight piece of string."""
         way = path.nock[at] - path.leaves[at]
         length = float(np.hypot(*way))
-        angle = self.end_angle
-        k = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-        end = self._end_position(path, at)
-        along, across = map(float, k @ (path.leaves[at] - end))
-        u = k @ (way / length)
-        z = self._node(-1, "shift") + across * self._node(-1, "roll")
-        z = z - along * self._node(-1, "turn")
-        T = self.tension
+        along, across = self._seen(path.leaves[at] - self._end_position(path, at)).tolist()
+        u, T = self._seen(way / length), self.tension
+        roll, turn = self._node(-1, "roll"), self._node(-1, "turn")
+        z = self._node(-1, "shift") + across * roll - along * turn
         spring = T / length
         spring = spring if nock == np.inf else spring * nock / (spring + nock)
         self.geometric += spring * np.outer(z, z)
         self._add_dead(T * u, along, across)
-        roll, turn = self._node(-1, "roll"), self._node(-1, "turn")
         self._off_centre = spring * z + T * (u[1] * roll - u[0] * turn)
         self._z = z
+
+    def _seen(self, vector: Array) -> Array:
+        """Return a vector of the plane along the end's tangent and its left normal."""
+        c, s = np.cos(self.end_angle), np.sin(self.end_angle)
+        return np.array([[c, s], [-s, c]]) @ vector
 
     def _end_position(self, path: Path, at: int) -> Array:
         """Position of the last node, m."""
@@ -296,14 +296,6 @@ class Sideways:
         arm = along * force[0] + across * force[1]
         self.geometric += arm * (np.outer(roll, roll) + np.outer(turn, turn))
 
-    def _offset(self, force: Array, along: float, across: float) -> None:
-        """Add a dead tip force acting beside the axis; `force` in the plane's axes."""
-        if not np.any(force):
-            return
-        angle = self.end_angle
-        k = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-        self._add_dead(k @ force, along, across)
-
     @cached_property
     def _weakest(self) -> tuple[float, Array]:
         """Largest share of the elastic energy that the forces take, and the shape it is in.
@@ -317,6 +309,7 @@ class Sideways:
         vector = inverse @ np.cos(0.7 * np.arange(size))
         basis, found, before = np.zeros((min(size, STEPS), size)), np.zeros((2, STEPS)), np.inf
         energy = np.zeros_like(basis)
+        count, taken, mixed = 0, 0.0, np.zeros((0, 1))
         for step in range(len(basis)):
             for _ in range(2):  # twice is enough
                 vector = vector - basis[:step].T @ (energy[:step] @ vector)
@@ -377,9 +370,9 @@ class Sideways:
         """Answer to a force out of the plane, N, where the string leaves, or at the last node."""
         return self._solve(force * self._z)
 
-    def pushed(self, force: float, *, forces: bool = True) -> float:
-        """Return how far that place moves under such a force, m; without `forces` as unloaded."""
-        if forces:
+    def give(self, force: float, *, loaded: bool = True) -> float:
+        """Return how far that place moves under such a force, m, loaded or as if it were not."""
+        if loaded:
             return float(self._z @ self._vector(force * self._z))
         K = self.free.T @ self.elastic @ self.free
         z = self.free.T @ self._z

@@ -68,6 +68,14 @@ def test_left_and_factor_agree_and_push_grows_as_stiffness_goes(braced):
     assert firm.factor == pytest.approx(10.0 * soft.factor, rel=1e-9)
 
 
+@pytest.mark.parametrize("nock", [0.0, 300.0, np.inf])
+def test_factor_is_the_least_eigenvalue_of_the_whole_pencil(braced, nock):
+    state = Sideways(braced, 6.0, 3.0, nock=nock)
+    K, G = (state.free.T @ each @ state.free for each in (state.elastic, state.geometric))
+    taken = np.linalg.eigvals(np.linalg.solve(K, -G))
+    assert 1.0 / state.factor == pytest.approx(np.max(taken.real), rel=1e-9)
+
+
 def test_weakest_shape_is_where_the_energy_falls_most(braced):
     state = Sideways(braced, 6.0, 3.0, nock=0.0)
     shape = state.weakest
