@@ -10,8 +10,9 @@ best of many random starts.
 from __future__ import annotations
 
 import argparse
+import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -94,9 +95,8 @@ def feasible(count: int, seed: int = 0) -> tuple[int, list[str], list[float]]:
     return met, missed, times
 
 
-def infeasible(count: int, starts: int, seed: int = 1) -> list[float]:
-    """Return by how much the answer's weight falls short of the best of random starts, shares."""
-    short = []
+def infeasible(count: int, starts: int, seed: int = 1) -> Iterator[float]:
+    """Give by how much each answer's weight falls short of the best of random starts, a share."""
     for number in range(count):
         design, weight, free = order(number, seed)
         rng = np.random.default_rng([seed, 7, number])
@@ -104,7 +104,7 @@ def infeasible(count: int, starts: int, seed: int = 1) -> list[float]:
         try:
             found = size(design, weight, free)
         except BowfemError:
-            short.append(1.0)
+            yield 1.0
             continue
         freedom = Freedom(design, free)
         search = _Search(freedom, weight, USUAL, sections_between(design))
@@ -116,8 +116,7 @@ def infeasible(count: int, starts: int, seed: int = 1) -> list[float]:
                 continue
             if other.kept or not found.kept:
                 best = max(best, min(float(other.values[0]), 1.0))
-        short.append(best / (float(found.walk.force[-1]) / weight) - 1.0)
-    return short
+        yield best / (float(found.walk.force[-1]) / weight) - 1.0
 
 
 def main(words: Sequence[str] | None = None) -> None:
@@ -133,7 +132,13 @@ def main(words: Sequence[str] | None = None) -> None:
         half, late = np.quantile(times, [0.5, 0.95])
         print(f"time an order, s: median {half:.2f}, 95 % below {late:.2f}, most {max(times):.2f}")
     print(*missed, sep="\n", flush=True)
-    short = np.array(infeasible(args.infeasible, args.starts))
+    found = []
+    for number, each in enumerate(infeasible(args.infeasible, args.starts)):
+        found.append(each)
+        if each > 0.01:
+            print(f"{number}: {100.0 * each:.1f} % short")
+        print(f"{number + 1} of {args.infeasible}", end="\r", file=sys.stderr, flush=True)
+    short = np.array(found)
     print(
         f"{np.sum(short <= 0.01)} of {short.size} orders out of reach answered within 1 % of the "
         f"best of {args.starts} random starts; worst {100 * short.max(initial=0.0):.1f} % short"

@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, STOPPED
+from benchmarks.survey.outcome import FAILED, FLIPPED, REFUSED, SOLVED, STOPPED
 from bowfem.bow import Ending
 from bowfem.cli.main import main
+from bowfem.findings import FLIPS
 from bowfem.section import RIGID_PVC, Pipe, ovalising_response, pressed, section_response
 
 CAUTIONS = [
@@ -128,6 +129,6 @@ def test_survey_s_table_adds_up_and_speaks_the_program_s_words(readme):
     counts = [int(row[0]) for row in rows]
     assert sum(counts) == 400
     assert [float(row[1]) for row in rows] == [round(100.0 * n / 400, 2) for n in counts]
-    words = {ending.text for ending in Ending}
+    words = {FLIPS, *(ending.text for ending in Ending)}
     assert {row[2] for row in rows} <= words
-    assert {row[3] for row in rows} <= {SOLVED, STOPPED, REFUSED, FAILED}
+    assert {row[3] for row in rows} <= {SOLVED, STOPPED, FLIPPED, REFUSED, FAILED}

@@ -5,7 +5,19 @@ from collections.abc import Mapping
 import numpy as np
 
 from benchmarks.cases import TIGHT, Array, Case, reference, sideways_table
-from bowfem.rod import Force, LineLoad, Pressure, Rod, Sideways, Support, clamp, follow, pin
+from bowfem.rod import (
+    Force,
+    LineLoad,
+    Pressure,
+    Rod,
+    Sideways,
+    Support,
+    TautString,
+    clamp,
+    follow,
+    pin,
+    pull,
+)
 
 STIFF = 1e10  # the plane's own bending: its deflection is left out in the sources
 STRIP = reference("13", "lateral_torsional")
@@ -13,6 +25,8 @@ HEIGHTS = sideways_table("strip_tip_load_at_height")["values"]
 PREBENT = sideways_table("uniform_moment_prebent")["values"]
 ARCS = sideways_table("arc_end_couples")["values"]
 RADIAL = sideways_table("arc_dead_radial_load")["values"]
+COLUMN = sideways_table("column_pulled_to_a_point")["values"]
+BELOW = (0.5, 1.0, 2.0)
 ANGLES = {"pi/3": np.pi / 3, "pi/2": np.pi / 2, "2pi/3": 2 * np.pi / 3}
 SUPPORTED = ("shift", "roll")
 
@@ -80,6 +94,26 @@ def arcs(n: int) -> Array:
     return np.array(found)
 
 
+def columns_pulled(n: int) -> Array:
+    """Critical tension of a string from a column's tip to a point on its axis so far below."""
+    ends = np.linspace(0.0, 1.0, n + 1)
+    rod, found = Rod.from_curvature(ends, EI=STIFF, belly=-0.3), []
+    for below in BELOW:
+        nock = (1.0 - below, 0.0)
+        path = pull(
+            rod,
+            [clamp(0)],
+            TautString(EA=1e3, across=0.0),
+            [nock],
+            below * 0.999,
+            begin=(*nock, below),
+            settings=TIGHT,
+        )
+        state = Sideways(path, 1.0, 1.0)
+        found.append(state.factor * state.tension)
+    return np.array(found)
+
+
 def run(n_elements: int) -> Mapping[str, Array]:
     """Solve all of them."""
     return {
@@ -87,6 +121,7 @@ def run(n_elements: int) -> Mapping[str, Array]:
         "height": heights(n_elements),
         "prebent": prebent(n_elements),
         "arc": arcs(n_elements),
+        "column": columns_pulled(n_elements),
     }
 
 
@@ -106,6 +141,7 @@ CASE = Case(
         "height": np.array(list(HEIGHTS.values())),
         "prebent": np.ones(len(PREBENT)),
         "arc": np.ones(2 * len(ARCS) + len(RADIAL)),
+        "column": np.array([COLUMN[f"c={text}"] for text in ("0.5L", "L", "2L")]),
     },
     run=run,
     tolerance=1e-8,

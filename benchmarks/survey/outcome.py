@@ -13,8 +13,10 @@ from benchmarks.survey.bows import bow
 from bowfem.bow import Ending, Walk, walk
 from bowfem.bow.bracing import BraceError
 from bowfem.bow.walking import STATE
+from bowfem.findings import FLIPS, SideStability
 
 SOLVED, STOPPED, REFUSED, FAILED = "solved", "stopped in the draw", "not braced", "FAILED"
+FLIPPED = "flips"
 #: Endings without a physical reason.
 UNKNOWN = {Ending.NO_CONVERGENCE.text, Ending.GIVES_WAY.text}
 #: Work of the draw and energy gained differ by no more than this: the draw curve is known at
@@ -31,7 +33,7 @@ class Outcome:
     number : int
         Which bow.
     kind : str
-        Solved, stopped in the draw, not braced, or failed.
+        Solved, stopped in the draw, flips sideways, not braced, or failed.
     reason : str
         Why, in the words of the program.
     message : str
@@ -70,6 +72,9 @@ def walked(seed: int, number: int) -> Outcome:
         kind = SOLVED if found.ending is Ending.COMPLETE else STOPPED
         reason, message = found.ending.text, found.message
         wrong = doubt(found)
+        stable = SideStability.from_walk(found)
+        if stable is not None and stable.flips:
+            kind, reason = FLIPPED, FLIPS
         if wrong:
             kind, reason, message = FAILED, wrong.split(":")[0], wrong
     if reason in UNKNOWN:
@@ -132,7 +137,7 @@ class Tally:
         """Return the table: how many, share, reason, kind; the commonest first in each kind."""
         counts = Counter((outcome.kind, outcome.reason) for outcome in self.outcomes)
         counts[FAILED, "without a physical reason"] += 0
-        order = (SOLVED, STOPPED, REFUSED, FAILED)
+        order = (SOLVED, STOPPED, FLIPPED, REFUSED, FAILED)
         ranked = sorted(counts.items(), key=lambda item: (order.index(item[0][0]), -item[1]))
         return [
             (str(count), f"{100.0 * count / self.total:.1f}", reason, kind)

@@ -34,6 +34,10 @@ from bowfem.findings.line import (
 from bowfem.findings.section_state import (
     SectionState as SectionState,
 )
+from bowfem.findings.sideways import (
+    FLIPS as FLIPS,
+    SideStability as SideStability,
+)
 from bowfem.findings.string_cut import (
     TAIL as TAIL,
 )

@@ -24,7 +24,7 @@ from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
 from bowfem.findings.making import making_lines, string_warning
 from bowfem.findings.reserve import reserve_line, reserve_warnings
-from bowfem.findings.sideways import SideStability, sideways_lines, sideways_warning
+from bowfem.findings.sideways import FLIPS, SideStability, sideways_lines, sideways_warning
 from bowfem.findings.string_cut import StringCut, brace_per_turn, cut_line
 from bowfem.findings.string_fit import Bridge, Loop, bridges, fit_lines, least_loops
 from bowfem.findings.string_follow import StringFollow, follow_line
@@ -110,7 +110,7 @@ class Findings:
     def verdict(self) -> str:
         """How the bow fared: how its walk ended, or that it does not stay in its plane."""
         if self.sideways is not None and self.sideways.flips:
-            return "flips sideways: the string's pull rolls its tips over"
+            return FLIPS
         return self.walk.ending.text
 
     @cached_property

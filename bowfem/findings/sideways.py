@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from bowfem.bow import States, Walk
     from bowfem.rod import Sideways
 
+#: What is said of a bow that does not stay in its plane.
+FLIPS = "flips sideways: the string's pull rolls its tips over"
 #: Factor below which a bow is warned of (C): misalignment and softening take their part.
 ENOUGH = 1.5
 #: Movement below which it is not told, m: less than a maker can see.

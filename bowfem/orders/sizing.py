@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from bowfem.bow import Ending, Families, Walk, walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError, InputError
+from bowfem.findings import FLIPS, SideStability
 from bowfem.orders.freedom import Freedom, more_freedom, usual_free
 from bowfem.orders.margins import (
     LIMIT_PRICE,
@@ -78,7 +79,8 @@ class Sizing:
     met : bool
         Whether the weight is that of the order, to 0.1 %, within all limits.
     kept : bool
-        Whether all limits are kept.
+        Whether all limits are kept, and the bow stays in its plane: the search itself does not look
+        sideways.
     binding : tuple of str
         Active limits, and ends of ranges reached.
     freeing : tuple of Freeing
@@ -305,6 +307,8 @@ def size(
         raise refused or ConvergenceError(text)
     found, walked = best
     x, now = found.x, found.now
+    stable = SideStability.from_walk(walked)
+    flips = [FLIPS] if stable is not None and stable.flips else []
     u = (x - freedom.low) / freedom.span
     ends = [
         f"{key} at its {'lower' if at <= ON_LIMIT else 'upper'} bound"
@@ -318,9 +322,9 @@ def size(
         None if first is None else first.solved.walk,
         weight,
         tuple((key, float(low), float(high), float(was), at) for key, low, high, was, at in pairs),
-        now.met,
-        now.kept,
-        (*now.active(walked, margins), *ends),
+        now.met and not flips,
+        now.kept and not flips,
+        (*now.active(walked, margins), *ends, *flips),
         () if now.met else _freeing(search, found),
         search.programmes,
     )

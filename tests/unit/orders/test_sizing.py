@@ -6,6 +6,7 @@ import pytest
 from bowfem.bow import walk
 from bowfem.design import Design
 from bowfem.errors import InputError
+from bowfem.findings import FLIPS
 from bowfem.orders.freedom import Freedom, usual_free
 from bowfem.orders.margins import Margins
 from bowfem.orders.sizing import size
@@ -182,3 +183,14 @@ def test_a_start_that_is_no_design_is_brought_back(wagtail):
     brought = freedom.made(freedom.nearest(freedom.before))
     assert brought.limb.marks[1].at <= 0.5 * brought.pipe_choice.cut_length + 1e-9
     assert size(wagtail, 35 * POUND, free).design.limb.marks[1].at <= 0.55
+
+
+def test_an_answer_that_flips_is_not_met(root):
+    # the search does not look sideways; what it finds is looked at
+    design = Design.from_file(root / "examples/designs/dunlin.toml")
+    tip = design.limb.tip
+    assert tip is not None
+    narrow = design.with_values({"limb.tip.edge_on_from": tip.edge_on_from - 0.1})
+    found = size(narrow, 0.95 * float(walk(narrow).force[-1]))
+    assert FLIPS in found.binding
+    assert not found.met and not found.kept
