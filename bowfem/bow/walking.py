@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import ceil
 
@@ -63,6 +63,8 @@ class Walk:
     gives_way : GivesWay or None
         Where a limb gives way at this draw or beyond it; None when limb and string are stretched
         out before.
+    solved : tuple of (Balance, States) or None
+        The bow and its states as the solver left them, to look further into.
     """
 
     design: Design
@@ -81,6 +83,7 @@ class Walk:
     nock_y: Array
     limbs: tuple[LimbStates, LimbStates]
     gives_way: GivesWay | None
+    solved: tuple[Balance, States] | None = field(default=None, repr=False)
 
     @classmethod
     def from_states(
@@ -116,6 +119,7 @@ class Walk:
             nock_y=states.nock[:, 1],
             limbs=(limbs[0], limbs[-1]),
             gives_way=gives_way,
+            solved=(bow, states),
         )
 
     @property

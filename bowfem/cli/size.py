@@ -72,6 +72,12 @@ def add(commands: Any) -> None:
         default="10 mm",
         help="least from string to belly on the inner half of the limb (10 mm)",
     )
+    size.add_argument(
+        "--sideways",
+        metavar="TIMES",
+        default="1.2",
+        help="least times the string's pull at brace that rolls over a tip turned edge-on (1.2)",
+    )
     size.add_argument("--out", metavar="NEW.toml", help="write the design found here")
 
 
@@ -87,6 +93,13 @@ def _range(design: Design, text: str) -> tuple[str, tuple[float, float]]:
     number_of(design, key)
     low, high = (read_number(design, key, end.strip(), f"--free {key}") for end in ends)
     return key, (low, high)
+
+
+def _times(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError("--sideways", ascii(text), "a number, as in 1.2") from None
 
 
 def run(args: argparse.Namespace) -> int:
@@ -108,6 +121,7 @@ def run(args: argparse.Namespace) -> int:
         parse(args.yield_share, "share", "--yield-share"),
         parse(args.fold_share, "share", "--fold-share"),
         parse(args.clearance, "length", "--clearance"),
+        _times(args.sideways),
     )
     with working(f"sizing {printable(design.name)}"):
         found = size(design, weight, free, margins)

@@ -65,7 +65,7 @@ class Findings:
     lengths : Lengths
         How long the bow is.
     sideways : SideStability or None
-        Whether its tips flip; None where it cannot be braced anew.
+        Whether its tips flip; None where its states were not kept.
     """
 
     walk: Walk

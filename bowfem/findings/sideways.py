@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.bow import Balance, BraceError, brace, limb_sideways
+from bowfem.bow import BraceError, brace, limb_sideways
 from bowfem.design import Side
 from bowfem.findings.line import Figure, Line, Warned, side_figure
-from bowfem.rod import Settings
 from bowfem.units import INCH, POUND_FORCE
 
 if TYPE_CHECKING:
-    from bowfem.bow import States, Walk
+    from bowfem.bow import Balance, States, Walk
     from bowfem.rod import Sideways
 
 #: What is said of a bow that does not stay in its plane.
@@ -69,23 +68,19 @@ class SideStability:
 
     @classmethod
     def from_walk(cls, walk: Walk) -> SideStability | None:
-        """Look at a bow, braced and drawn anew; None where that fails.
+        """Look at a bow as walked; None where its states were not kept.
 
         Notes
         -----
         Each limb by itself, with a nock point that nothing holds at brace: two limbs on one string
         hold each other, so that unlike limbs are at least as stable as told.
         """
-        bow = Balance.from_design(walk.design, Settings())
-        try:
-            braced = brace(bow)
-        except BraceError:
+        if walk.solved is None:
             return None
-        drawn, _ = bow.draw_to(braced, [float(walk.draw[-1])])
-        last = braced if drawn is None else drawn
-        rest = _limbs(bow, braced, 0.0)
+        bow, states = walk.solved
+        rest = _limbs(bow, states, 0, 0.0)
         weaker = int(np.argmin([each.factor for each in rest]))
-        held = _limbs(bow, last, math.inf)
+        held = _limbs(bow, states, -1, math.inf)
         one = rest[weaker]
         length = float(walk.limbs[weaker].s[-1])
         return cls(
@@ -106,9 +101,16 @@ class SideStability:
         return min(self.brace, self.full_draw) < 1.0 or self.stringing < 1.0
 
 
-def _limbs(bow: Balance, states: States, nock: float) -> list[Sideways]:
+def taken_at_brace(walk: Walk) -> float:
+    """Return the share of its sideways stiffness that the string takes from the weaker limb."""
+    if walk.solved is None:
+        return math.nan
+    return 1.0 - min(each.left for each in _limbs(*walk.solved, 0, 0.0))
+
+
+def _limbs(bow: Balance, states: States, state: int, nock: float) -> list[Sideways]:
     return [
-        limb_sideways(bow.design, model, path, nock=nock)
+        limb_sideways(bow.design, model, path, state, nock=nock)
         for model, path in zip(bow.models, states.limbs, strict=True)
     ]
 
@@ -120,7 +122,7 @@ def _stringing(bow: Balance, walk: Walk) -> float:
             states = brace(bow, share * walk.brace_height)
         except BraceError:  # the string is slack there, or lies on the limb
             continue
-        found += [each.factor for each in _limbs(bow, states, 0.0)]
+        found += [each.factor for each in _limbs(bow, states, -1, 0.0)]
     return min(found, default=math.nan)
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from bowfem.bow import Walk
 from bowfem.design import Design, limb_text
 from bowfem.errors import InputError
-from bowfem.findings import Lengths
+from bowfem.findings import Lengths, taken_at_brace
 from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
@@ -36,11 +36,15 @@ class Margins:
         Most bending over that at which the section folds.
     clearance : float
         Least distance from string to belly on the inner half of the limb, beyond the fade, m.
+    sideways : float
+        Times the string's pull at brace that would roll a limb over with a tip turned edge-on, at
+        least (C); limbs without one are not looked at.
     """
 
     yield_share: float = 0.95
     fold_share: float = 0.85
     clearance: float = 0.01
+    sideways: float = 1.2
 
     def __post_init__(self) -> None:
         """Check the ranges."""
@@ -49,6 +53,8 @@ class Margins:
                 raise InputError(key, getattr(self, key), "above 0, at most 2")
         if not 0.0 <= self.clearance <= 0.5:
             raise InputError("clearance", self.clearance, "between 0 and 0.5 m")
+        if not 1.0 <= self.sideways <= 10.0:
+            raise InputError("sideways", self.sideways, "between 1 and 10")
 
 
 #: Default margins.
@@ -56,10 +62,11 @@ USUAL = Margins()
 
 
 def figures(found: Walk, weight: float) -> Array:
-    """Return weight over that ordered, then per station shares of yield and of fold, then lengths.
+    """Return weight over that ordered, per station shares of yield and of fold, then three more.
 
-    Of all states the worst counts. The lengths are the least clearance on the inner half
-    of the limbs beyond the fade, and the longest side of the unstrung bow, m.
+    Of all states the worst counts. The three are the share of sideways stiffness that the string
+    takes at brace, 0 without a tip turned edge-on; the least clearance on the inner half of the
+    limbs beyond the fade, and the longest side of the unstrung bow, m.
     """
     shares = [np.max(limb.yield_share, axis=0) for _, limb in found.distinct_limbs]
     folds = [np.max(limb.fold_share, axis=0) for _, limb in found.distinct_limbs]
@@ -67,8 +74,10 @@ def figures(found: Walk, weight: float) -> Array:
         np.min(limb.clearance[:, (limb.s >= shape.fade_end) & (limb.s <= 0.5 * limb.s[-1])])
         for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
     ]
+    edge_on = any(shape.limb.tip is not None for shape in found.design.limbs)
+    taken = [taken_at_brace(found) if edge_on else 0.0]
     lengths = min(gaps), Lengths.from_walk(found).unstrung.longest
-    return np.concatenate([[found.force[-1] / weight], *shares, *folds, lengths])
+    return np.concatenate([[found.force[-1] / weight], *shares, *folds, taken, lengths])
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,10 +91,13 @@ class Judged:
     @classmethod
     def of(cls, values: Array, design: Design, margins: Margins) -> Judged:
         """Set the figures of a design against its margins and `limits`."""
-        count, longest = (values.size - 3) // 2, design.limits.longest
-        rows = np.zeros((2 * count + 2, 2 * count + 3))
-        rows[:, 1:] = np.eye(2 * count + 2)
-        most = np.repeat([margins.yield_share, margins.fold_share, 0.0], [count, count, 2])
+        count, longest = (values.size - 4) // 2, design.limits.longest
+        rows = np.zeros((2 * count + 3, 2 * count + 4))
+        rows[:, 1:] = np.eye(2 * count + 3)
+        most = np.repeat(
+            [margins.yield_share, margins.fold_share, 1.0 / margins.sideways, 0.0],
+            [count, count, 1, 2],
+        )
         gap = max(margins.clearance, 1e-3)
         rows[-2, -2], most[-2] = -1.0 / gap, -margins.clearance / gap
         rows[-1, -1], most[-1] = (1.0 / longest, 1.0) if longest else (0.0, 1.0)
@@ -94,12 +106,12 @@ class Judged:
     @property
     def yields(self) -> slice:
         """Where the shares of yield are."""
-        return slice(1, 1 + (self.values.size - 3) // 2)
+        return slice(1, 1 + (self.values.size - 4) // 2)
 
     @property
     def folds(self) -> slice:
         """Where the shares of fold are."""
-        return slice(self.yields.stop, self.values.size - 2)
+        return slice(self.yields.stop, self.values.size - 3)
 
     @property
     def miss(self) -> float:
@@ -136,6 +148,11 @@ class Judged:
                 s, limb = places[int(np.argmax(part))]
                 broken = _broken(float(np.max(part)), most)
                 named.append(f"{text}, {both_lengths(s)} from the centre{limb}{broken}")
+        taken = float(self.values[-3])
+        if taken >= (1.0 - ON_LIMIT) / margins.sideways:
+            short = taken * margins.sideways > 1.0 + KEPT
+            text = f": {1.0 / taken:.2f} times, limit {margins.sideways:g}" if short else ""
+            named.append(f"sideways, the string's pull at brace{text}")
         gap, longest = float(self.values[-2]), found.design.limits.longest
         if gap <= margins.clearance * (1.0 + ON_LIMIT):
             short = gap < margins.clearance * (1.0 - ON_LIMIT)

@@ -125,6 +125,11 @@ def size_report(
             f"{100 * margins.yield_share:.0f} % of yield, {100 * margins.fold_share:.0f} % "
             f"of folding, {show(margins.clearance, 'length', system, 2)} from string to belly"
             + (
+                f", {margins.sideways:g} times the string's pull at brace sideways"
+                if any(shape.limb.tip is not None for shape in design.limbs)
+                else ""
+            )
+            + (
                 f", {show(design.limits.longest, 'length', system)} in the parcel"
                 if design.limits.longest
                 else ""

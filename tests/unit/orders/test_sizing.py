@@ -6,7 +6,7 @@ import pytest
 from bowfem.bow import walk
 from bowfem.design import Design
 from bowfem.errors import InputError
-from bowfem.findings import FLIPS
+from bowfem.findings import FLIPS, taken_at_brace
 from bowfem.orders.freedom import Freedom, usual_free
 from bowfem.orders.margins import Margins
 from bowfem.orders.sizing import size
@@ -191,6 +191,18 @@ def test_an_answer_that_flips_is_not_met(root):
     tip = design.limb.tip
     assert tip is not None
     narrow = design.with_values({"limb.tip.edge_on_from": tip.edge_on_from - 0.1})
-    found = size(narrow, 0.95 * float(walk(narrow).force[-1]))
+    found = size(narrow, 0.95 * float(walk(narrow).force[-1]), margins=Margins(sideways=1.0))
     assert FLIPS in found.binding
     assert not found.met and not found.kept
+
+
+def test_sideways_is_a_limit_of_tips_turned_edge_on(root):
+    design = Design.from_file(root / "examples/designs/dunlin.toml")
+    order = 36.0 * POUND
+    least, found = (size(design, order, margins=Margins(sideways=k)) for k in (1.0, 1.3))
+    assert least.met and found.met
+    stable = [1.0 / taken_at_brace(each.walk) for each in (least, found)]
+    assert stable[0] < 1.25 < stable[1] == pytest.approx(1.3, rel=1e-3)
+    assert "sideways, the string's pull at brace" in found.binding
+    with pytest.raises(InputError, match="between 1 and 10"):
+        Margins(sideways=0.9)
