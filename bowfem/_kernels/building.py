@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 from bowfem._kernels import FOLDER
 
@@ -36,6 +37,8 @@ def begin() -> None:
     import numba
 
     if numba.config.DISABLE_JIT or list(FOLDER.glob("*/path.walk-*.nbi")):
+        return
+    if not Path(sys.executable or "").name.startswith("python"):  # within another program
         return
     try:
         FOLDER.mkdir(parents=True, exist_ok=True)

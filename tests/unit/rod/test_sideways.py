@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from benchmarks.space import answer, plane
 from bowfem.errors import InputError
 from bowfem.rod import Force, Rod, Sideways, TautString, clamp, follow, pull
 
@@ -66,6 +67,17 @@ def test_left_and_factor_agree_and_push_grows_as_stiffness_goes(braced):
     firm = Sideways(braced, 60.0, 30.0, nock=0.0)
     # forces take ten times less of ten times the stiffness
     assert firm.factor == pytest.approx(10.0 * soft.factor, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("free", "soft", "moved"),
+    [(False, 1.0, 1.98645e-3), (True, 1.0, 7.87516e-3), (True, 0.67, -11.75802e-3)],
+)
+def test_a_spatial_frame_program_s_answer_to_a_push(free, soft, moved):
+    # OpenSees, 140 corotational elements, m/N: python -m benchmarks.space; the last one flips
+    state = answer(plane(7), free, soft)
+    assert state.give(1.0) == pytest.approx(moved, rel=1e-4 if soft == 1.0 else 2e-4)
+    assert (state.factor < 1.0) == (moved < 0.0)
 
 
 @pytest.mark.parametrize("nock", [0.0, 300.0, np.inf])
