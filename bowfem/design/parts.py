@@ -246,7 +246,7 @@ class Nock:
     inset: Annotated[float, Quantity("length", "0.1 in", "6 in")] = 0.01905
     lower_inset: Annotated[float | None, Quantity("length", "0.1 in", "6 in")] = None
     width: Annotated[float | None, Quantity("length", "0.1 in", "5 in")] = None
-    filed: Annotated[float, Quantity("length", "0.05 in", "6 in")] = 2.0 * 0.0127
+    filed: Annotated[float, Quantity("length", "0.05 in", "6 in")] = units.INCH
 
 
 #: Grooves 3/4 in from the ends.

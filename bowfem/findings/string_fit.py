@@ -100,9 +100,8 @@ def _least_loop(walk: Walk, side: Side | None, thick: float, half_angle: float) 
     s, gap = limb.s, limb.clearance[0]
     free = np.flatnonzero(gap >= thick)
     beside = 0.0
-    if free.size and not _lies_on_tip(
-        limb
-    ):  # linear between the last station that is clear and the next
+    if free.size and not _lies_on_tip(limb):
+        # linear between the last station that is clear and the next
         j = min(int(free[-1]), s.size - 2)
         share = (gap[j] - thick) / max(gap[j] - gap[j + 1], 1e-12)
         beside = float(s[-1] - s[j] - (s[j + 1] - s[j]) * np.clip(share, 0.0, 1.0))
