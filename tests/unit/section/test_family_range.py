@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bowfem.section import RIGID_PVC, Linear, Pipe, SectionFamily
+from bowfem.section import RIGID_PVC, CurledFamily, Linear, Pipe, SectionFamily
 from bowfem.section.family_range import FamilyRange
 
 PIPE = Pipe(26.67e-3, 3.1e-3)
@@ -88,3 +88,19 @@ def test_two_numbers_vary():
 
 def test_laws_of_two_kinds_have_nothing_between():
     assert FamilyRange.from_pairs([(PIPE, RIGID_PVC), (PIPE, Linear(2.9e9))]) is None
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_sections_of_a_mild_set_lie_on_one_polynomial(turned):
+    # a set in the handle bends it to a few hundredths of 1/diameter; solved sections beside
+    pipe = Pipe.from_size("3/4 in Sch 40")
+    between = FamilyRange.from_pairs([(pipe, RIGID_PVC)], turned=turned)
+    assert between is not None
+    at = pipe.outer_diameter * np.array([1.0, 0.95, 0.8])
+    for size in (-0.05, -0.01, 1e-3, 0.03, 0.059):
+        curvature = size / pipe.outer_diameter
+        found = between(pipe, RIGID_PVC, turned=turned, natural_curvature=curvature).at(at)
+        exact = CurledFamily(pipe, RIGID_PVC, curvature, turned).at(at)
+        apart = np.max(np.abs(found.moment - exact.moment), axis=1)
+        assert np.max(apart / np.max(np.abs(exact.moment), axis=1)) < 5e-6
+        np.testing.assert_allclose(found.bending_stiffness, exact.bending_stiffness, rtol=2e-7)
