@@ -24,7 +24,7 @@ from benchmarks.cases import Array, c14_reference_walk as case
 WALK = case.WALKS["D0"]
 MISSING = "not installed: pip install '.[peers]'"
 #: OpenSees: stretch stiffness with 8 elements, N; the fastest to 1e-6 of 3e4 to 1e9, with 25
-#: iterations of Newton's method a step (12 slower, 60 alike, KrylovNewton 3 to 12 times slower).
+#: iterations of Newton's method a step (12 slower, 60 alike, KrylovNewton several times slower).
 STRETCH = 1e6
 
 

@@ -183,7 +183,7 @@ def sideways_warning(found: SideStability | None) -> list[Warned]:
         least = min(found.brace, found.full_draw, _or_never(found.stringing))
         words = (
             f"The tips may flip sideways, most likely while the bow is strung: {least:.2f} times "
-            "the string's pull rolls them over. String it with a helper line, stand clear, and "
+            "the string's pull rolls them over. String it with a stringer, stand clear, and "
             "keep string and tips in one plane; a shorter edge-on part or a wider tip helps."
         )
     return [Warned(words)]

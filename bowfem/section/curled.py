@@ -9,6 +9,7 @@ panels, each solved when it is first asked for: a curl needs one or two.
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -132,17 +133,8 @@ def read_panels(
 
 
 @lru_cache(maxsize=256)
-def _panel(
-    pipe: Pipe,
-    material: Law,
-    shape: Callable[[Pipe, float], Outline],
-    turned: bool,
-    natural: float,
-    low: float,
-    high: float,
-) -> Panel:
-    """Return the sections at the nodes of a panel, formed to a positive curvature."""
-    asked = pipe, material, shape, turned, natural, low, high
+def _panel(*asked: Any) -> Panel:
+    """Return what `_solved` gives, solved once on a machine."""
     found = kept("curled", asked, lambda: _packed(_solved(*asked)))
     nodes = SectionResponse(**{each.name: found[each.name] for each in fields(SectionResponse)})
     return Panel(found["thicknesses"], nodes)
@@ -163,7 +155,7 @@ def _solved(
     low: float,
     high: float,
 ) -> Panel:
-    """Solve the sections at the nodes of a panel."""
+    """Solve the sections at the nodes of a panel, formed to a positive curvature."""
     share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, NODES)))
     grid = low + (high - low) * share
     grid[-1] = high

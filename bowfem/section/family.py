@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -209,19 +210,9 @@ class SectionFamily:
 
 
 @lru_cache(maxsize=16)
-def _from_pipe(
-    pipe: Pipe,
-    material: Law,
-    shape: Callable[[Pipe, float], Outline],
-    turned: bool,
-    ovalise: bool,
-    max_strain: float,
-    n_curvature: int,
-    n_thickness: int,
-) -> SectionFamily:
-    """Return what `SectionFamily.from_pipe` describes, solved once on a machine."""
-    asked = pipe, material, shape, turned, ovalise, max_strain, n_curvature, n_thickness
-    return _unpacked(kept("family", asked, lambda: _packed(_solved(*asked))), turned)
+def _from_pipe(*asked: Any) -> SectionFamily:
+    """Return what `_solved` gives, solved once on a machine."""
+    return _unpacked(kept("family", asked, lambda: _packed(_solved(*asked))))
 
 
 def _packed(family: SectionFamily) -> Arrays:
@@ -229,13 +220,14 @@ def _packed(family: SectionFamily) -> Arrays:
     half = family.half
     return {
         "thicknesses": family.thicknesses,
+        "turned": np.array(family.turned),
         "panels": np.array([(panel.start, panel.stop) for panel in family.panels]),
         "half": np.array([] if half is None else [half.n, half.max_strain, half.touching]),
         **{each.name: getattr(family.nodes, each.name) for each in fields(SectionResponse)},
     }
 
 
-def _unpacked(arrays: Arrays, turned: bool) -> SectionFamily:
+def _unpacked(arrays: Arrays) -> SectionFamily:
     """Make a family of what `_packed` gave."""
     panels = tuple(slice(int(a), int(b)) for a, b in arrays["panels"])
     nodes = SectionResponse(**{each.name: arrays[each.name] for each in fields(SectionResponse)})
@@ -243,6 +235,7 @@ def _unpacked(arrays: Arrays, turned: bool) -> SectionFamily:
     if arrays["half"].size:
         n, reach, touching = arrays["half"].tolist()
         half = HalfKnots(int(n), reach, bool(touching))
+    turned = bool(arrays["turned"])
     return SectionFamily(arrays["thicknesses"], panels, nodes, turned, half)
 
 
@@ -256,7 +249,7 @@ def _solved(
     n_curvature: int,
     n_thickness: int,
 ) -> SectionFamily:
-    """Solve a family."""
+    """Solve what `SectionFamily.from_pipe` describes."""
     if ovalise:
         for share in CUTS:
             reach = share * max_strain

@@ -80,19 +80,34 @@ def kept(what: str, arguments: tuple[object, ...], solve: Callable[[], Arrays]) 
     except TypeError:
         return solve()
     name = hashlib.sha256(_sources() + text.encode()).hexdigest()[:32]
-    file = FOLDER.parent / "tables" / f"{name}.npz"
+    file = FOLDER.parent / "tables" / f"{name}.tables"
     try:
-        with np.load(io.BytesIO(file.read_bytes()), allow_pickle=False) as found:
-            arrays: Arrays = {key: found[key] for key in found.files}
+        arrays = _read(file)
         with suppress(OSError):
             os.utime(file)
         return arrays
-    except Exception:
+    except (OSError, ValueError):  # missing, or spoilt
         building.begin()  # a walk mostly follows
         arrays = solve()
     with suppress(OSError):
         _keep(file, arrays)
     return arrays
+
+
+def _read(file: Path) -> Arrays:
+    """Read what `_keep` wrote.
+
+    Raises
+    ------
+    OSError, ValueError
+        There is no such file; it is not as it was written.
+    """
+    content = file.read_bytes()
+    digest, data = content[:32], content[32:]
+    if hashlib.sha256(data).digest() != digest:
+        raise ValueError(f"{file.name} is spoilt")
+    with np.load(io.BytesIO(data), allow_pickle=False) as found:
+        return {key: found[key] for key in found.files}
 
 
 def _keep(file: Path, arrays: Arrays) -> None:
@@ -102,14 +117,14 @@ def _keep(file: Path, arrays: Arrays) -> None:
     handle, draft = tempfile.mkstemp(dir=file.parent, suffix=".draft")
     try:
         with os.fdopen(handle, "wb") as stream:
-            stream.write(data.getvalue())
+            stream.write(hashlib.sha256(data.getvalue()).digest() + data.getvalue())
         os.chmod(draft, 0o644)  # whoever may run the package may read it
         os.replace(draft, file)
     except OSError:
         with suppress(OSError):
             os.unlink(draft)
         raise
-    every = list(file.parent.glob("*.npz"))
+    every = list(file.parent.glob("*.tables"))
     if len(every) > MOST:
         for old in sorted(every, key=_last_used)[: len(every) - 3 * MOST // 4]:
             with suppress(OSError):
