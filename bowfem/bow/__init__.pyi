@@ -26,6 +26,7 @@ from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
 from bowfem.bow.sideways import (
+    limb_side_factors as limb_side_factors,
     limb_sideways as limb_sideways,
 )
 from bowfem.bow.spline import (

@@ -28,6 +28,10 @@ MEASURED is a TOML file of what was measured on this bow; each table may come se
   [[pressed]]                # by calipers, so far from the bow's centre
   at = "21 in"
   thickness = "0.31 in"
+  [[sideways]]               # a groove pushed sideways by a spring scale, the grip held
+  push = "1 lbf"
+  moved = "0.5 in"
+  strung = true              # or false
 
 and before anything is heated, on the pipe:
 

@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     from bowfem.design import Design
     from bowfem.files import check_file, write_whole
     from bowfem.findings import Findings, SectionState
-    from bowfem.orders import what_eases
+    from bowfem.orders import what_eases, what_steadies
     from bowfem.show import printable, report_page
 
     check_file(args.out, "--out")
@@ -41,7 +41,8 @@ def run(args: argparse.Namespace) -> int:
     with working(f"trying what eases {printable(walk.design.name)}"):
         band = band_of(walk)
         eased = () if band is None else what_eases(walk)
-    page = report_page(findings, section, args.units, band, eased)
+        steadied = what_steadies(walk, findings.sideways)
+    page = report_page(findings, section, args.units, band, eased, steadied)
     write_whole(args.out, page.encode(), "--out")
     print(f"wrote {printable(args.out)}")
     return exit_status(walk)

@@ -9,8 +9,9 @@ from bowfem.cli.common import add_command, drawn_to, exit_status, walked
 
 VIEW = """\
 Without --still, --film or --web a window opens: turn the bow with the mouse, walk it with the
-slider. Keys: n next quantity, b shape at brace on or off, q close. A close-up beside it has the
-wall cut open, at the curl if the bow has one, else where it is worked hardest.
+slider. Keys: n next quantity, b shape at brace on or off, f the shape in which the bow would flip
+sideways, q close. A close-up beside it has the wall cut open, at the curl if the bow has one, else
+where it is worked hardest.
 
 quantities (--quantity NAME):
   yield      strain over the yield strain of its sign
@@ -54,6 +55,7 @@ def add(commands: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from bowfem.design import Design
+    from bowfem.findings import SideStability
     from bowfem.show import (
         check_quantity,
         check_rendering,
@@ -78,9 +80,14 @@ def run(args: argparse.Namespace) -> int:
         check_rendering(window=not jobs)
     design = drawn_to(Design.from_file(args.design), args.draw, "--draw")
     walk = walked(design, "draw.length" if args.draw is None else "--draw")
+    options = {
+        "quantity": args.quantity,
+        "system": args.units,
+        "sideways": SideStability.from_walk(walk),
+    }
     for write, path, _ in jobs:
-        write(walk, path, quantity=args.quantity, system=args.units)
+        write(walk, path, **options)
         print(f"wrote {printable(path)}")
     if not jobs:
-        look(walk, quantity=args.quantity, system=args.units)
+        look(walk, **options)
     return exit_status(walk)

@@ -37,6 +37,7 @@ from bowfem.findings.section_state import (
 from bowfem.findings.sideways import (
     FLIPS as FLIPS,
     SideStability as SideStability,
+    moved_sideways as moved_sideways,
     taken_at_brace as taken_at_brace,
 )
 from bowfem.findings.string_cut import (

@@ -103,7 +103,7 @@ class Findings:
             follow=StringFollow.after(walk) if walk.ending is Ending.COMPLETE else None,
             tuning=None if walk.is_symmetric else Tuning.from_walk(walk),
             lengths=Lengths.from_walk(walk),
-            sideways=SideStability.from_walk(walk),
+            sideways=SideStability.from_walk(walk, loops),
         )
 
     @property

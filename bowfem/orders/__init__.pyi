@@ -1,7 +1,9 @@
 from bowfem.orders.advice import (
     Eased as Eased,
+    Steadied as Steadied,
     inner_rod as inner_rod,
     what_eases as what_eases,
+    what_steadies as what_steadies,
 )
 from bowfem.orders.calibration import (
     Learned as Learned,

@@ -10,11 +10,14 @@ import numpy as np
 from bowfem.bow import Ending, Walk, walk
 from bowfem.design import Design, Side, Sleeve
 from bowfem.errors import BowfemError
+from bowfem.findings import SideStability
 from bowfem.orders.freedom import CUT, Freedom
 from bowfem.units import INCH
 
 #: How much is tried of each: thicker, m; longer, a share; less draw, m. Gain that is worth telling.
 THICKER, LONGER, LESS, WORTH = 1e-3, 0.05, INCH, 0.01
+#: More of brace height, and less of an edge-on part, m.
+HIGHER, SHORTER = 0.5 * INCH, INCH
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,15 @@ class Eased:
 
     name: str
     yield_share: float
+    weight: float
+
+
+@dataclass(frozen=True)
+class Steadied:
+    """A move that steadies a bow sideways, walked: its name, factor at brace, weight, N."""
+
+    name: str
+    factor: float
     weight: float
 
 
@@ -57,6 +69,50 @@ def what_eases(found: Walk) -> tuple[Eased, ...]:
         if share < now - WORTH:
             eased.append(Eased(name, share, float(tried.force[-1])))
     return tuple(sorted(eased, key=lambda each: each.yield_share))
+
+
+def what_steadies(found: Walk, stable: SideStability | None) -> tuple[Steadied, ...]:
+    """Walk a bow that is warned of sideways with each of some moves; return those that help."""
+    if stable is None or not stable.is_near:
+        return ()
+    steadied = []
+    for name, change in _steady_moves(found.design):
+        try:
+            tried = walk(change)
+        except BowfemError:
+            continue
+        with_it = SideStability.from_walk(tried)
+        if with_it is not None and with_it.brace > stable.brace + WORTH:
+            steadied.append(Steadied(name, with_it.brace, float(tried.force[-1])))
+    return tuple(sorted(steadied, key=lambda each: -each.factor))
+
+
+def _steady_moves(design: Design) -> Iterator[tuple[str, Design]]:
+    """Yield moves against flipping as words and designs; what cannot be made is left out."""
+    limbs = [(side.table, design.shape(side).limb) for side in design.written_sides]
+    shorter = {
+        f"{table}.tip.edge_on_from": limb.tip.edge_on_from + SHORTER
+        for table, limb in limbs
+        if limb.tip is not None
+    }
+    thicker = {
+        f"{table}.marks.{len(limb.marks)}.thickness": limb.marks[-1].thickness + THICKER
+        for table, limb in limbs
+        if limb.marks[-1].thickness != "round"
+    }
+    ways = [
+        ("the edge-on part 1 in (25 mm) shorter", shorter),
+        ("the last mark pressed 1 mm (0.04 in) thicker", thicker),
+    ]
+    if design.string.brace_height is not None:
+        higher = {"string.brace_height": design.string.brace_height + HIGHER}
+        ways.append(("brace height 1/2 in (13 mm) more", higher))
+    for name, values in ways:
+        try:
+            if values:
+                yield name, design.with_values(values)
+        except BowfemError:
+            continue
 
 
 def _moves(found: Walk) -> Iterator[tuple[str, Design]]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from bowfem.bow import Families, Walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError, InputError
-from bowfem.findings import fade_gaps
+from bowfem.findings import fade_gaps, moved_sideways
 from bowfem.orders.corrections import Correction, corrections
 from bowfem.orders.measured import ERRORS, SHARES, Measurement
 from bowfem.orders.misfit import GOOD, REFUSED, Suspect, groups, slip_of
@@ -124,6 +124,9 @@ def _one(found: Walk, each: Measurement, families: Families) -> float:
             return abs(limb.unbraced_y[-1])
         case "gap":
             return fade_gaps(found)[1][each.side.index]
+        case "sideways" | "sideways unstrung":
+            strung = each.kind == "sideways"
+            return moved_sideways(found, each.side, each.load, strung=strung)
         case "pressed":
             return float(found.design.shape(each.side).thickness_at(each.span))
         case "wall":

@@ -13,8 +13,9 @@ from bowfem.units import parse
 #: Usual errors of a measurement, a standard deviation in SI units (C) ...
 ERRORS = {"weight": 2.0, "string": 2e-3, "brace": 2e-3, "tip": 3e-3, "tiller": 1e-3}
 ERRORS |= {"unbraced": 3e-3, "wall": 0.05e-3, "pressed": 0.1e-3}
-#: ... and as a share: of a sag, of a mass with the density that turns it into a wall.
-SHARES = {"hang": 0.02, "weighed": 0.015}
+#: ... and as a share: of a sag, of a mass with the density that turns it into a wall, of a tip's
+#: way sideways.
+SHARES = {"hang": 0.02, "weighed": 0.015, "sideways": 0.1}
 #: Largest sag over span: beyond it the closed form of a small deflection is off by 1 % (D).
 SLOPE = 0.05
 #: Keys of each table, and their dimension; those with a mark may be left out.
@@ -25,6 +26,13 @@ TABLES = {
     "tip": {"limb?": "", "toward?": "length", "along?": "length", "error?": "length"},
     "tiller": {"upper": "length", "lower": "length", "error?": "length"},
     "unbraced": {"limb?": "", "toward?": "length", "along?": "length", "error?": "length"},
+    "sideways": {
+        "limb?": "",
+        "strung?": "",
+        "push": "force",
+        "moved": "length",
+        "error?": "length",
+    },
     "hang": {"span": "length", "weight": "force", "sag": "length", "error?": "length"},
     "weighed": {"length": "length", "mass": "mass", "error?": "mass"},
     "wall": {"thickness": "length", "error?": "length"},
@@ -42,8 +50,9 @@ class Measurement:
         "weight" at a draw; "string" length or "brace" height, whichever the design does not give;
         "toward" or "along", of a tip at brace from the bow's centre; "gap" from string to belly at
         the end of the fades at brace; "rest toward" or "rest along", of a tip of the unbraced bow;
-        "pressed" thickness of a limb; "sag" of a round offcut laid on two supports with a weight
-        hung in the middle; "mass" of a length of pipe; its "wall".
+        "pressed" thickness of a limb; "sideways" or "sideways unstrung", how far a push moves a
+        groove with the grip held; "sag" of a round offcut laid on two supports with a weight hung
+        in the middle; "mass" of a length of pipe; its "wall".
     value, error : float
         What it is, and its standard deviation, SI units.
     draw : float
@@ -51,8 +60,8 @@ class Measurement:
     side : Side
         Of a tip, a gap, a thickness: which limb.
     span, load : float
-        Of a sag: between the supports, m, and hung, N; of a mass, the length, m; of a thickness,
-        the distance from the bow's centre, m.
+        Of a sag: between the supports, m, and hung, N; of a way sideways, the push, N; of a mass,
+        the length, m; of a thickness, the distance from the bow's centre, m.
     """
 
     kind: str
@@ -72,6 +81,8 @@ class Measurement:
         if self.kind == "sag" and not (self.load > 0.0 and 0.0 < self.value <= SLOPE * self.span):
             allowed = f"above 0, at most {100 * SLOPE:g} % of the span; hang less"
             raise InputError("hang.sag", f"{1000 * self.value:g} mm", allowed)
+        if self.kind.startswith("sideways") and not 0.0 < self.load < 1e9:
+            raise InputError("sideways.push", f"{self.load:g} N", "above 0")
 
 
 def measurements_from_file(path: str | os.PathLike[str], design: Design) -> list[Measurement]:
@@ -88,7 +99,7 @@ def measurements_from_toml(
     ----------
     text : str
         Tables `[[weight]]`, `[[string]]`, `[[brace]]`, `[[tip]]`, `[[tiller]]`, `[[unbraced]]`,
-        `[[pressed]]`, `[[hang]]`, `[[weighed]]`, `[[wall]]`; `TABLES` lists keys.
+        `[[pressed]]`, `[[sideways]]`, `[[hang]]`, `[[weighed]]`, `[[wall]]`; `TABLES` lists keys.
     design : Design
         The bow measured; draws are in its convention.
     source : str
@@ -180,6 +191,13 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
         case "pressed":
             side = _side(entry)
             return [Measurement(name, entry["thickness"], error, side=side, span=entry["at"])]
+        case "sideways":
+            strung = entry.get("strung", True)
+            if not isinstance(strung, bool):
+                raise InputError("strung", ascii(strung), "true or false")
+            kind, moved = name if strung else f"{name} unstrung", entry["moved"]
+            error = entry.get("error", SHARES[name] * moved)
+            return [Measurement(kind, moved, error, side=_side(entry), load=entry["push"])]
         case _:
             error = entry.get("error", SHARES[name] * entry["sag"])
             return [

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow import Families, Walk
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
+from bowfem.findings import taken_at_brace
 from bowfem.orders.slopes import SolvedBow
 from bowfem.orders.tolerances import Plan
 from bowfem.section import FamilyRange, family_of
@@ -33,6 +34,7 @@ FIGURES = {
     "energy": "energy",
     "yield_share": "share",
     "fold_share": "share",
+    "sideways_share": "share",
     "clearance": "length",
     "string_length": "length",
     "brace_height": "length",
@@ -132,6 +134,7 @@ def figures_of(found: Walk) -> Array:
             found.energy[-1],
             np.max(found.yield_share),
             max(folds),
+            taken_at_brace(found),
             min(gaps),
             found.string_length,
             found.brace_height,

@@ -28,6 +28,7 @@ from bowfem.rod.shape import (
 from bowfem.rod.sideways import (
     SideResponse as SideResponse,
     Sideways as Sideways,
+    side_factors as side_factors,
 )
 from bowfem.rod.states import (
     Path as Path,

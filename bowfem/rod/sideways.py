@@ -10,22 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem._kernels.basis import (
-    CUMUL,
-    CUMUL_COEF,
-    GAUSS_COEF,
-    GAUSS_W,
-    GAUSS_X,
-    NODE_COEF,
-    SHAPE,
-    SLOPE,
-    P,
-)
+from bowfem._kernels.basis import CUMUL, CUMUL_COEF, GAUSS_COEF, GAUSS_W, GAUSS_X, NODE_COEF, P
+from bowfem._kernels.sideways import LOCAL, NEXT, solve, states, weakest
 from bowfem.errors import InputError
 from bowfem.rod.shape import Field, _field
 from bowfem.rod.states import Path
@@ -35,8 +26,10 @@ Held = Literal["shift", "roll", "turn"]
 
 #: Share of an element below which what is left of it at a lift-off is no element of its own.
 SLIVER = 1e-3
-#: Steps of the search for the weakest shape at most, and error of it, as a share, allowed.
-STEPS, EXACT = 120, 1e-9
+#: What can be held, in the kernel's order, and the least stiffness of a rod so held, as a share of
+#: its largest entry.
+ENDS = (("first", "roll"), ("first", "turn"), ("last", "roll"), ("last", "turn"), ("last", "shift"))
+HOLDS = 1e-12
 
 
 @dataclass(frozen=True)
@@ -75,6 +68,10 @@ class Sideways:
     nock : float
         Stiffness with which the string's far end is held out of the plane, N/m: infinite is held,
         0 is free, as that of a braced bow.
+    loop : float
+        What the loop adds to the tie, m: a loop whose legs grip the nock and join at a height `h`
+        holds it against roll as ``T h``, one that slips round the back of a rod of half width `c`
+        lets it go as ``-T c^2 / h``; 0 is a string tied to a point.
     tip_force, tip_offset : tuple of float
         A dead force at the last node among the path's loads, N, and where it acts: along the
         tangent and along the left normal, m, as it matters to which place it keeps.
@@ -122,218 +119,41 @@ class Sideways:
         first: Iterable[Held] = ("shift", "roll", "turn"),
         last: Iterable[Held] = (),
         nock: float = np.inf,
+        loop: float = 0.0,
         tip_force: tuple[float, float] = (0.0, 0.0),
         tip_offset: tuple[float, float] = (0.0, 0.0),
     ) -> None:
-        rod = path.rod
-        stations = rod.stations
-        B = _field("side_stiffness", side_stiffness, stations, 0.0)
-        GJ = _field("twist_stiffness", twist_stiffness, stations, 0.0)
-        if not nock >= 0.0:
-            raise InputError("nock", nock, "at least 0 N/m")
-        at = state % len(path)
-        self.tension = float(path.tension[at])
-        self._lay(path, at, B, GJ)
-        self._assemble()
-        self._hold(tuple(first), tuple(last))
-        self._z = self._node(-1, "shift")
-        if self.tension > 0.0:
-            self._tie(path, at, nock)
-        self._add_dead(self._seen(np.array(tip_force)), *tip_offset)
-
-    def _lay(self, path: Path, at: int, B: Array, GJ: Array) -> None:
-        """Read the state at Gauss points, as far as the string's lift-off."""
-        rod = path.rod
-        angle, k = path.angle[at], rod.curvature0 + path.bending[at]
-        N, Q, M = path.axial[at], path.shear[at], path.moment[at]
-        fields = np.stack(
-            [k, 1.0 + rod.stretch * N, rod.shear * Q, N, Q, M, B, GJ, angle, rod.belly], axis=-1
-        )
-        nodes = rod.nodes
-        contact = path.contact[at]
-        inner = contact[~np.isnan(contact[:, 0]), 1]
-        self.lift_off = float(np.min(inner)) if inner.size and self.tension > 0.0 else rod.length
-        # the contact's outer end alone is the tie at the groove
-        n = int(np.searchsorted(nodes, self.lift_off * (1.0 + 1e-12), side="right")) - 1
-        n = min(n, rod.n_elements)
-        rest = (
-            0.0 if n == rod.n_elements else (self.lift_off - nodes[n]) / (nodes[n + 1] - nodes[n])
-        )
-        whole = fields[:n]
-        if rest > SLIVER or n == 0:
-            cut = np.stack([_lagrange(rest * x) for x in GAUSS_X]) @ fields[n].reshape(P, -1)
-            whole = np.concatenate([whole, cut[None]])
-            nodes = np.append(nodes[: n + 1], nodes[n] + rest * (nodes[n + 1] - nodes[n]))
-        else:
-            nodes = nodes[: n + 1]
-        self.s, self.fields = nodes, whole
-        self.h = np.diff(nodes)
-        e = len(self.h) - 1
-        at_end = 1.0 if e < n else rest
-        powers = np.power(at_end, np.arange(P + 1))
-        turns = path.raw[at, : rod.n_elements * (P + 1)].reshape(-1, P + 1)[e]
-        since = CUMUL_COEF @ powers - CUMUL[0]
-        formed = rod.angle0[e, 0] + (rod.nodes[e + 1] - rod.nodes[e]) * (rod.curvature0[e] @ since)
-        self.end_angle = float(formed + turns @ (NODE_COEF @ powers))
-
-    def _assemble(self) -> None:
-        """Assemble elastic and geometric stiffness, dense, roll and turn of each node in turn."""
-        k, v1, v2, N, Q, M, B, GJ = (self.fields[..., i, None] for i in range(8))
-        h = self.h[:, None, None]
-        value = np.broadcast_to(SHAPE, (len(self.h), P, P + 1))
-        slope = SLOPE / h
-        zero = np.zeros_like(value)
-
-        def row(roll: Array, turn: Array) -> Array:
-            return np.stack([roll, turn], axis=-1).reshape(len(self.h), P, 2 * (P + 1))
-
-        roll, turn = row(value, zero), row(zero, value)
-        droll, dturn = row(slope, zero), row(zero, slope)
-        tau, mu = droll - k * turn, dturn + k * roll
-        weight = GAUSS_W[None, :, None] * h
-
-        def summed(*terms: tuple[Array, Array, Array]) -> Array:
-            local = np.zeros((len(self.h), 2 * (P + 1), 2 * (P + 1)))
-            for factor, one, two in terms:
-                half = np.einsum("egi,egj->eij", weight * factor * one, two)
-                local += 0.5 * (half + half.transpose(0, 2, 1))
-            size = 2 * (P * len(self.h) + 1)
-            total = np.zeros((size, size))
-            for e, each in enumerate(local):
-                at = 2 * P * e
-                total[at : at + each.shape[0], at : at + each.shape[0]] += each
-            return total
-
-        self.elastic = summed((GJ, tau, tau), (B, mu, mu))
-        self.geometric = summed(
-            (-M, roll, dturn),
-            (M, turn, droll),
-            (-M * k, roll, roll),
-            (-M * k, turn, turn),
-            (-(N * v2 + Q * v1), roll, turn),
-            (N * v1, turn, turn),
-            (Q * v2, roll, roll),
-        )
-        size = self.elastic.shape[0]
-        # shift at each node, as a row on roll and turn
-        rows = np.zeros((len(self.h) + 1, size))
-        each = np.sum(weight * (v2 * roll - v1 * turn), axis=1)
-        for e, part in enumerate(each):
-            rows[e + 1 :, 2 * P * e : 2 * P * e + part.size] += part
-        self._shift = rows
-        self._twist = np.zeros(size)
-        for e, part in enumerate(np.sum(weight * GJ * tau, axis=1)):
-            self._twist[2 * P * e : 2 * P * e + part.size] += part
-
-    def _node(self, end: int, name: Held) -> Array:
-        """Return the row that reads a field at the first (0) or last (-1) node."""
-        if name == "shift":
-            return self._shift[end]
-        row = np.zeros(self.elastic.shape[0])
-        row[(0 if end == 0 else row.size - 2) + (name == "turn")] = 1.0
-        return row
-
-    def _hold(self, first: tuple[Held, ...], last: tuple[Held, ...]) -> None:
-        """Find the motions that the supports leave."""
-        rows = []
-        for end, names in ((0, first), (-1, last)):
-            for name in names:
-                if name not in ("shift", "roll", "turn"):
-                    raise InputError("first, last", name, "shift, roll or turn")
-                if (end, name) != (0, "shift"):
-                    rows.append(self._node(end, name))
-        if "shift" not in first:
-            raise InputError("first", first, "shift among them: it is counted from there")
-        if "shift" in last:
-            held = np.stack(rows)
-            _, size, basis = np.linalg.svd(held)
-            self.free = basis[int(np.sum(size > 1e-12)) :].T
-        else:  # roll and turn of nodes alone
-            size = self.elastic.shape[0]
-            fixed = np.any(np.array(rows).reshape(-1, size) != 0.0, axis=0)
-            self.free = np.eye(size)[:, ~fixed]
-        inside = self.free.T @ self.elastic @ self.free
-        try:
-            pivots = np.diag(np.linalg.cholesky(inside)) ** 2
-        except np.linalg.LinAlgError:
-            pivots = np.zeros(1)
-        if np.min(pivots) <= 1e-12 * np.max(np.abs(inside)):
+        at = np.array([state % len(path)])
+        held = _held({"first": tuple(first), "last": tuple(last)})
+        laid = _Laid.of(path, at, side_stiffness, twist_stiffness, nock, loop)
+        angle = float(laid.angle[0])
+        turned = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        end = laid.end + _dead(turned @ np.array(tip_force), *tip_offset)
+        solved = _Solved(laid, held, end)
+        self.tension, self.lift_off = float(path.tension[at[0]]), float(laid.lift_off[0])
+        self.s = np.append(0.0, np.cumsum(solved.length))
+        self._solved, self._laid, self._held = solved, laid, held
+        holds = solved.K.copy()
+        holds[:, 0] -= HOLDS * np.max(np.abs(solved.K))
+        if self._answer(holds, np.zeros(solved.size), tied=False)[1]:
             raise InputError("first, last", (first, last), "enough to hold the rod sideways")
 
-    def _tie(self, path: Path, at: int, nock: float) -> None:
-        """Add the straight piece of string."""
-        way = path.nock[at] - path.leaves[at]
-        length = float(np.hypot(*way))
-        along, across = self._seen(path.leaves[at] - self._end_position(path, at)).tolist()
-        u, T = self._seen(way / length), self.tension
-        roll, turn = self._node(-1, "roll"), self._node(-1, "turn")
-        z = self._node(-1, "shift") + across * roll - along * turn
-        spring = T / length
-        spring = spring if nock == np.inf else spring * nock / (spring + nock)
-        self.geometric += spring * np.outer(z, z)
-        self._add_dead(T * u, along, across)
-        self._off_centre = spring * z + T * (u[1] * roll - u[0] * turn)
-        self._z = z
+    @property
+    def matrices(self) -> tuple[Array, Array]:
+        """Elastic and geometric stiffness, each (n, n), roll and turn of each node in turn.
 
-    def _seen(self, vector: Array) -> Array:
-        """Return a vector of the plane along the end's tangent and its left normal."""
-        c, s = np.cos(self.end_angle), np.sin(self.end_angle)
-        return np.array([[c, s], [-s, c]]) @ vector
-
-    def _end_position(self, path: Path, at: int) -> Array:
-        """Position of the last node, m."""
-        e = len(self.h) - 1
-        angle, v1, v2 = (self.fields[e, :, i] for i in (8, 1, 2))
-        c, s = np.cos(angle), np.sin(angle)
-        tangent = np.stack([c * v1 - s * v2, s * v1 + c * v2], axis=-1)
-        return path.nodes[at, e] + self.h[e] * (GAUSS_W @ tangent)
-
-    def _add_dead(self, force: Array, along: float, across: float) -> None:
-        """Add what a force that keeps its direction does, from its place in the end's frame."""
-        roll, turn = self._node(-1, "roll"), self._node(-1, "turn")
-        one = np.outer(along * roll + across * turn, force[0] * roll + force[1] * turn)
-        self.geometric -= 0.5 * (one + one.T)
-        arm = along * force[0] + across * force[1]
-        self.geometric += arm * (np.outer(roll, roll) + np.outer(turn, turn))
-
-    @cached_property
-    def _weakest(self) -> tuple[float, Array]:
-        """Largest share of the elastic energy that the forces take, and the shape it is in.
-
-        Lanczos' method, all vectors kept orthogonal in the elastic energy, from a shape that leaves
-        out none: a cantilever's under many forces.
+        The string's spring is in; an unknown that is held has 1 on the elastic diagonal. A held
+        shift is not in them.
         """
-        K, G = (self.free.T @ each @ self.free for each in (self.elastic, self.geometric))
-        inverse = np.linalg.inv(K)
-        size = len(K)
-        vector = inverse @ np.cos(0.7 * np.arange(size))
-        basis, found, before = np.zeros((min(size, STEPS), size)), np.zeros((2, STEPS)), np.inf
-        energy = np.zeros_like(basis)
-        count, taken, mixed = 0, 0.0, np.zeros((0, 1))
-        for step in range(len(basis)):
-            for _ in range(2):  # twice is enough
-                vector = vector - basis[:step].T @ (energy[:step] @ vector)
-            norm = np.sqrt(vector @ K @ vector)
-            if not norm > 0.0:
-                break
-            basis[step], energy[step] = vector / norm, K @ (vector / norm)
-            pulled = G @ basis[step]
-            found[0, step] = -basis[step] @ pulled
-            found[1, step] = norm
-            vector = -(inverse @ pulled)
-            count = step + 1
-            along = np.diag(found[0, :count]) + sum(
-                np.diag(found[1, 1:count], way) for way in (-1, 1)
-            )
-            shares, mixed = np.linalg.eigh(along)
-            taken = float(shares[-1])
-            # what is left of the residual, by the last component of the Ritz vector
-            rest = vector - basis[:count].T @ (energy[:count] @ vector)
-            error = abs(mixed[-1, -1]) * np.sqrt(max(rest @ K @ rest, 0.0))
-            if count > 4 and error <= EXACT * abs(shares).max() and abs(taken - before) <= error:
-                break
-            before = taken
-        return taken, self.free @ (basis[:count].T @ mixed[:, -1])
+        found, size = [], self._solved.size
+        for band in (self._solved.K, self._solved.G):
+            one = np.zeros((size, size))
+            for d in range(LOCAL):
+                one += np.diag(band[d:, d], -d) + (np.diag(band[d:, d], d) if d else 0.0)
+            found.append(one)
+        z = self._solved.border[0]
+        found[1] += np.outer(z, z) / self._solved.flex[0]
+        return found[0], found[1]
 
     @property
     def factor(self) -> float:
@@ -341,42 +161,43 @@ class Sideways:
 
         At 1 it does; near 1 the number is exact, away from it an estimate.
         """
-        most = self._weakest[0]
-        return 1.0 / most if most > 0.0 else np.inf
+        return _factor(self._solved.share)
 
     @property
     def left(self) -> float:
         """Share of the elastic stiffness left in the weakest shape, below 0 where it gives way."""
-        return 1.0 - self._weakest[0]
+        return 1.0 - float(self._solved.share[0])
 
     @cached_property
     def weakest(self) -> SideResponse:
         """The shape in which the rod is weakest, its largest shift 1 m (or roll 1 rad)."""
-        found = self._read(self._weakest[1])
+        found = self._read(self._solved.shape[0, : self._solved.size])
         most = found.shift[np.argmax(np.abs(found.shift))] or np.max(np.abs(found.roll))
         return SideResponse(found.s, found.shift / most, found.roll / most, found.turn / most)
 
     def _read(self, x: Array) -> SideResponse:
-        return SideResponse(self.s, self._shift @ x, x[0 :: 2 * P], x[1 :: 2 * P])
+        each = [part @ x[NEXT * e : NEXT * e + LOCAL] for e, part in enumerate(self._solved.part)]
+        return SideResponse(self.s, np.append(0.0, np.cumsum(each)), x[0::NEXT], x[1::NEXT])
 
-    def _vector(self, load: Array) -> Array:
-        K = self.free.T @ (self.elastic + self.geometric) @ self.free
-        return np.asarray(self.free @ np.linalg.solve(K, self.free.T @ load), dtype=float)
+    def _answer(self, band: Array, load: Array, *, tied: bool = True) -> tuple[Array, int]:
+        """Solve for a load; count the ways in which the rod gives way."""
+        x, found = np.array(load), self._solved
+        flex = found.flex if tied else np.array([np.inf, found.flex[1]])
+        return x, int(solve(band, found.size, found.border, flex, x))
 
-    def _solve(self, load: Array) -> SideResponse:
-        return self._read(self._vector(load))
+    def _loaded(self, load: Array) -> Array:
+        return self._answer(self._solved.K + self._solved.G, load)[0]
 
     def push(self, force: float) -> SideResponse:
         """Answer to a force out of the plane, N, where the string leaves, or at the last node."""
-        return self._solve(force * self._z)
+        return self._read(self._loaded(force * self._solved.border[0]))
 
     def give(self, force: float, *, loaded: bool = True) -> float:
         """Return how far that place moves under such a force, m, loaded or as if it were not."""
+        z = self._solved.border[0]
         if loaded:
-            return float(self._z @ self._vector(force * self._z))
-        K = self.free.T @ self.elastic @ self.free
-        z = self.free.T @ self._z
-        return float(force * z @ np.linalg.solve(K, z))
+            return float(z @ self._loaded(force * z))
+        return float(z @ self._answer(self._solved.K, force * z, tied=False)[0])
 
     def off_centre(self, offset: float) -> SideResponse:
         """Answer to a string that leaves the rod beside its middle by `offset`, m.
@@ -388,13 +209,212 @@ class Sideways:
         """
         if not self.tension > 0.0:
             raise InputError("offset", offset, "of a rod with a taut string")
-        return self._solve(-offset * self._off_centre)
+        load = self._solved.border[0] / self._solved.flex[0]
+        roll, turn = self.tension * self._laid.way[0, ::-1] * (1.0, -1.0)
+        for place, value, held in ((-2, roll, self._held[2]), (-1, turn, self._held[3])):
+            load[place] += 0.0 if held else value
+        return self._read(self._loaded(-offset * load))
 
     def twisted(self, rate: float) -> SideResponse:
         """Answer to a rod formed with a twist all along, rad/m."""
-        return self._solve(rate * self._twist)
+        return self._read(self._loaded(rate * self._solved.twist))
+
+    def together(self, other: Sideways) -> float:
+        """Return the factor of two rods whose strings meet in a nock that nothing else holds.
+
+        Both were looked at with ``nock=0``. Rods alike give way to one side, as each does alone.
+
+        Raises
+        ------
+        InputError
+            One has no string, or a nock that is held.
+        """
+        K, G, border, flex = self._joined(other)
+        x = np.concatenate([each._solved.shape[0, : each._solved.size] for each in (self, other)])
+        return _factor(np.array([weakest(K, G, len(K), border, flex, x)]))
+
+    def give_beside(self, other: Sideways, force: float) -> float:
+        """Return how far a force moves the place where the string leaves this one of two rods, m.
+
+        As `give`, their strings meeting as in `together`.
+        """
+        K, G, border, flex = self._joined(other)
+        x = np.zeros(len(K))
+        x[: self._solved.size] = force * border[0, : self._solved.size]
+        solve(K + G, len(K), border, flex, x)
+        return float(border[0, : self._solved.size] @ x[: self._solved.size])
+
+    def _joined(self, other: Sideways) -> tuple[Array, Array, Array, Array]:
+        """Return bands, borders and their flexibilities of two rods on one string."""
+        both = (self, other)
+        for each in both:
+            if not each.tension > 0.0 or np.isfinite(each._solved.flex[0]) or each._held[4]:
+                raise InputError("other", "held", "two rods with taut strings and a free nock")
+        sizes = [each._solved.size for each in both]
+        border = np.zeros((2, sum(sizes)))
+        border[0, : sizes[0]], border[0, sizes[0] :] = (each._solved.border[0] for each in both)
+        border[0, sizes[0] :] *= -1.0
+        K, G = (
+            np.concatenate([getattr(each._solved, name) for each in both]) for name in ("K", "G")
+        )
+        apart = float(sum(each._laid.softness[0] for each in both))
+        return K, G, border, np.array([apart, np.inf])
 
 
-def _lagrange(x: float) -> Array:
-    """Values of the Gauss points' polynomials at a place in an element, shape (4,)."""
-    return GAUSS_COEF @ np.power(x, np.arange(P))
+def side_factors(
+    path: Path,
+    side_stiffness: Field,
+    twist_stiffness: Field,
+    *,
+    nock: float = np.inf,
+    loop: float = 0.0,
+) -> Array:
+    """Return the factor of every state of a path, shape (n,), of a rod clamped at its first node.
+
+    Parameters
+    ----------
+    path, side_stiffness, twist_stiffness, nock, loop
+        As of `Sideways`; stiffness may also be that of each state, (n, n_elements, 4).
+    """
+    laid = _Laid.of(path, np.arange(len(path)), side_stiffness, twist_stiffness, nock, loop)
+    share = _Solved(laid, _held({"first": ("shift", "roll", "turn"), "last": ()}), laid.end).share
+    return np.where(share > 0.0, 1.0 / np.where(share > 0.0, share, 1.0), np.inf)
+
+
+def _factor(share: Array) -> float:
+    return 1.0 / float(share[0]) if share[0] > 0.0 else np.inf
+
+
+def _held(ends: dict[str, tuple[str, ...]]) -> NDArray[np.int64]:
+    """Return what is held in the kernel's order."""
+    for names in ends.values():
+        for name in names:
+            if name not in ("shift", "roll", "turn"):
+                raise InputError("first, last", name, "shift, roll or turn")
+    if "shift" not in ends["first"]:
+        raise InputError("first", ends["first"], "shift among them: it is counted from there")
+    return np.array([name in ends[end] for end, name in ENDS], dtype=np.int64)
+
+
+def _dead(force: Array, along: Array | float, across: Array | float) -> Array:
+    """Return what forces that keep their direction do from their place in the end's frame, (n, 3).
+
+    Its part of roll roll, roll turn and turn turn; `force` (..., 2) along tangent and normal.
+    """
+    t, n = force[..., 0], force[..., 1]
+    arm = along * t + across * n
+    return np.stack(
+        [arm - along * t, -0.5 * (along * n + across * t), arm - across * n], axis=-1
+    ).reshape(-1, 3)
+
+
+class _Laid(NamedTuple):
+    """States read out of a path, n of them, as far as the string's lift-off.
+
+    Fields at the stations (n, n_elements, 4, 8); whole elements, and the part of the next, (n,);
+    lift-off, m, and angle there, rad; what is added for roll and turn there, (n, 3); tie (n, 2);
+    direction of the string (n, 2), both in the frame of the end; flexibility of the string
+    sideways, m/N, by itself and with its nock's.
+    """
+
+    h: Array
+    fields: Array
+    whole: NDArray[np.int64]
+    rest: Array
+    lift_off: Array
+    angle: Array
+    end: Array
+    tie: Array
+    way: Array
+    softness: Array
+    flex: Array
+
+    @classmethod
+    def of(
+        cls, path: Path, at: NDArray[np.int64], side: Field, twist: Field, nock: float, loop: float
+    ) -> _Laid:
+        rod, n, tension = path.rod, len(at), path.tension[at]
+        B, GJ = (
+            _stiffness(name, value, path, at)
+            for name, value in (("side_stiffness", side), ("twist_stiffness", twist))
+        )
+        if not nock >= 0.0:
+            raise InputError("nock", nock, "at least 0 N/m")
+        if not np.isfinite(loop):
+            raise InputError("loop", loop, "a finite length")
+        N, Q, M = path.axial[at], path.shear[at], path.moment[at]
+        v1, v2 = 1.0 + rod.stretch * N, rod.shear * Q
+        fields = np.stack([rod.curvature0 + path.bending[at], v1, v2, N, Q, B, GJ, M], axis=-1)
+        fields = fields[..., [0, 1, 2, 3, 4, 7, 5, 6]]
+        contact = path.contact[at]
+        # the contact's outer end alone is the tie at the groove
+        inner = np.where(np.isnan(contact[..., 0]), np.inf, contact[..., 1])
+        lift = np.min(inner, axis=1, initial=np.inf)
+        lift = np.where(np.isfinite(lift) & (tension > 0.0), lift, rod.length)
+        whole = np.searchsorted(rod.nodes, lift * (1.0 + 1e-12), side="right") - 1
+        whole = np.minimum(whole, rod.n_elements)
+        of = np.minimum(whole, rod.n_elements - 1)
+        h = np.diff(rod.nodes)
+        rest = np.where(whole < rod.n_elements, (lift - rod.nodes[of]) / h[of], 0.0)
+        rest = np.where((rest > SLIVER) | (whole == 0), rest, 0.0)
+        # the last element, and how much of it there is
+        last, reach = np.where(rest > 0.0, whole, whole - 1), np.where(rest > 0.0, rest, 1.0)
+        row = np.arange(n)
+        powers = reach[:, None] ** np.arange(P + 1)
+        turned = path.raw[at, : rod.n_elements * (P + 1)].reshape(n, -1, P + 1)[row, last]
+        formed = np.sum(rod.curvature0[last] * (powers @ CUMUL_COEF.T - CUMUL[0]), axis=1)
+        angle = rod.angle0[last, 0] + h[last] * formed
+        angle = angle + np.sum(turned * (powers @ NODE_COEF.T), axis=1)
+        inside: Array = np.power(np.outer(reach, GAUSS_X).reshape(n, P, 1), np.arange(P))
+        inside = np.einsum("ngj,ij->ngi", inside, GAUSS_COEF)
+        theta, stretch, slip = (
+            np.einsum("ngj,nj->ng", inside, each[row, last]) for each in (path.angle[at], v1, v2)
+        )
+        c, s = np.cos(theta), np.sin(theta)
+        tangent = np.stack([c * stretch - s * slip, s * stretch + c * slip], axis=-1)
+        place = np.einsum("g,ngi->ni", GAUSS_W, tangent) * (reach * h[last])[:, None]
+        place = path.nodes[at, last] + place
+        c, s = np.cos(angle), np.sin(angle)
+        frame = np.stack([np.stack([c, s], axis=-1), np.stack([-s, c], axis=-1)], axis=-2)
+        taut = tension > 0.0
+        string = np.where(taut[:, None], path.nock[at] - path.leaves[at], 1.0)
+        size = np.hypot(*string.T)
+        way = np.einsum("nij,nj->ni", frame, string / size[:, None])
+        tie = np.einsum("nij,nj->ni", frame, path.leaves[at] - place) * taut[:, None]
+        end = _dead(way * tension[:, None], *tie.T)
+        end[:, 0] += loop * tension
+        with np.errstate(divide="ignore"):
+            softness = np.where(taut, size / tension, np.inf)
+            flex = softness + np.float64(1.0) / nock
+        return cls(h, fields, whole, rest, lift, angle, end, tie, way, softness, flex)
+
+
+def _stiffness(name: str, value: Field, path: Path, at: NDArray[np.int64]) -> Array:
+    """Read a stiffness at the stations of some states."""
+    rod = path.rod
+    if isinstance(value, np.ndarray) and value.shape == (len(path), rod.n_elements, P):
+        if not np.all(value > 0.0):
+            raise InputError(name, value, "above 0")
+        return value[at]
+    read = _field(name, value, rod.stations, 0.0)
+    return np.broadcast_to(read, (len(at), *read.shape))
+
+
+class _Solved:
+    """What the kernel makes of states: shares taken by the forces, and the last one's arrays."""
+
+    def __init__(self, laid: _Laid, held: NDArray[np.int64], end: Array) -> None:
+        n, most = len(laid.whole), len(laid.h)
+        size = NEXT * most + 2
+        K, G, part = np.zeros((size, LOCAL)), np.zeros((size, LOCAL)), np.zeros((most, LOCAL))
+        length, twist, border = np.zeros(most), np.zeros(size), np.zeros((2, size))
+        self.share, self.shape = np.zeros(n), np.zeros((n, size))
+        given = (laid.fields, laid.h, laid.whole, laid.rest, held, end, laid.tie, laid.flex)
+        arrays = [np.ascontiguousarray(each) for each in given]
+        arrays += (length, K, G, part, twist, border, self.share, self.shape)
+        self.size = int(states(*arrays))
+        elements = (self.size - 2) // NEXT
+        self.K, self.G, self.twist = K[: self.size], G[: self.size], twist[: self.size]
+        self.border = np.ascontiguousarray(border[:, : self.size])
+        self.length, self.part = length[:elements], part[:elements]
+        self.flex = np.array([laid.flex[-1], 0.0 if held[4] else np.inf])

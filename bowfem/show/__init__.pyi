@@ -4,13 +4,15 @@ from bowfem.show.body.browser import (
 from bowfem.show.body.exporting import (
     export as export,
 )
+from bowfem.show.body.rendering import (
+    check_rendering as check_rendering,
+)
 from bowfem.show.body.swept import (
     SweptBow as SweptBow,
     check_quantity as check_quantity,
 )
 from bowfem.show.body.viewer import (
     Scene as Scene,
-    check_rendering as check_rendering,
 )
 from bowfem.show.body.viewing import (
     check_target as check_target,
@@ -47,6 +49,10 @@ from bowfem.show.plot.orders import (
 )
 from bowfem.show.plot.section import (
     section_picture as section_picture,
+)
+from bowfem.show.plot.sideways import (
+    flipping_shape as flipping_shape,
+    sideways_over_draw as sideways_over_draw,
 )
 from bowfem.show.record import (
     to_dict as to_dict,

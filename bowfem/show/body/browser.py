@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.show.body.colour_scale import BANDS, MARK, PAPER, WOUND, scale_ends, state_lines
+from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
 from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState, check_quantity
 from bowfem.show.plot.bow import INK, MAP
@@ -26,6 +27,7 @@ from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
+    from bowfem.findings import SideStability
 
 Array = NDArray[np.float64]
 
@@ -58,7 +60,13 @@ class _Pack:
         return base64.b64encode(gzip.compress(b"".join(self._parts), mtime=0)).decode()
 
 
-def web_page(walk: Walk, quantity: str = "yield", *, system: System = "us") -> str:
+def web_page(
+    walk: Walk,
+    quantity: str = "yield",
+    *,
+    system: System = "us",
+    sideways: SideStability | None = None,
+) -> str:
     """Return a page that shows a walk from unstrung to the last draw.
 
     Parameters
@@ -69,6 +77,8 @@ def web_page(walk: Walk, quantity: str = "yield", *, system: System = "us") -> s
         The name in `QUANTITIES` of the colours shown first; the page has them all.
     system : {"us", "metric"}
         Units.
+    sideways : SideStability, optional
+        What was found of the bow sideways: how it would flip can then be laid over it.
 
     Raises
     ------
@@ -82,6 +92,9 @@ def web_page(walk: Walk, quantity: str = "yield", *, system: System = "us") -> s
     bow = SweptBow.from_walk(walk, AROUND, SPACING)
     bodies = {state: bow.at(state) for state in range(UNSTRUNG, bow.n_states)}
     every = np.concatenate([np.concatenate([b.points, b.string]) for b in bodies.values()])
+    flipped = None if sideways is None else flipped_points(bow, bodies[0], sideways)
+    if flipped is not None:
+        every = np.concatenate([every, flipped])
     low, high = every.min(axis=0), every.max(axis=0)
     middle, scale = 0.5 * (low + high), FAR / (0.5 * float(np.max(high - low)))
     pack = _Pack()
@@ -112,6 +125,9 @@ def web_page(walk: Walk, quantity: str = "yield", *, system: System = "us") -> s
     about = {
         "states": states,
         "whole": pack.add(_triangles(bow.skin()), "uint32"),
+        "flipped": None if flipped is None else pack.add(whole(flipped), "int16"),
+        "colour": to_rgb(FLIPPED),
+        "flips": sideways is not None and sideways.flips,
         "half": pack.add(_triangles(bow.skin(cut=True)), "uint32"),
         "quantities": [_quantity(name, ends[name], system) for name in QUANTITIES],
         "quantity": list(QUANTITIES).index(quantity),

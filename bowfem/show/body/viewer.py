@@ -5,13 +5,8 @@ pyvista is imported inside the functions. On a machine without a display it rend
 
 from __future__ import annotations
 
-import ctypes
-import os
-import sys
 from collections.abc import Iterator
-from contextlib import suppress
 from functools import lru_cache
-from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,13 +16,16 @@ from bowfem.design import Side
 from bowfem.errors import BowfemError
 from bowfem.findings import hot_spots
 from bowfem.show.body.colour_scale import BANDS, MARK, MUTED, PAPER, WOUND, scale_ends, state_lines
+from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
+from bowfem.show.body.rendering import check_rendering
 from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity
 from bowfem.show.plot.bow import INK, MAP
 from bowfem.units import System, convert, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
+    from bowfem.findings import SideStability
 
 Array = NDArray[np.float64]
 
@@ -39,69 +37,6 @@ LINES = 6
 CURL = np.radians(40.0)
 #: What the close-up shows to either side of a curl or the hardest worked place, m.
 AROUND_SPOT = 0.05
-#: Libraries of which one renders where there is no display, and what VTK calls its window.
-OFF_SCREEN = {
-    "libEGL.so.1": "vtkEGLRenderWindow",
-    "libOSMesa.so.8": "vtkOSOpenGLRenderWindow",
-    "libOSMesa.so.6": "vtkOSOpenGLRenderWindow",
-}
-
-
-def check_rendering(*, window: bool = False) -> None:
-    """Refuse where nothing can be rendered, before a renderer is asked, which might abort.
-
-    Parameters
-    ----------
-    window : bool
-        Whether a window is to open.
-
-    Raises
-    ------
-    BowfemError
-        pyvista is missing, or there is neither a display nor a library to do without.
-    """
-    if find_spec("pyvista") is None:
-        raise BowfemError("the viewer needs pyvista: install bowfem with its extra 'view'")
-    shown = os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
-    if not sys.platform.startswith("linux") or shown:
-        return
-    if window:
-        raise BowfemError(
-            "there is no display to open a window on: write --still, --film or --web instead"
-        )
-    forced = os.environ.get("VTK_DEFAULT_OPENGL_WINDOW")
-    for name, kind in OFF_SCREEN.items():
-        if forced in OFF_SCREEN.values() and forced != kind:
-            continue  # VTK would crash without the library of the window it is told to take
-        with suppress(OSError):
-            library = ctypes.CDLL(name)
-            if "EGL" in name and not _egl_devices(library):
-                continue
-            # or VTK looks for a display first, and complains
-            os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", kind)
-            return
-    raise BowfemError(
-        "nothing can be rendered here: there is no display, and neither EGL nor OSMesa to do "
-        "without one; install libegl1 and libgl1-mesa-dri (Debian's names) or their like"
-    )
-
-
-def _egl_devices(library: ctypes.CDLL) -> int:
-    """Count the devices EGL can render on: VTK crashes where the library has no driver.
-
-    Numbers are those of EGL 1.5 and EGL_EXT_device_enumeration (from memory).
-    """
-    library.eglQueryString.restype = ctypes.c_char_p
-    library.eglGetProcAddress.restype = ctypes.c_void_p
-    known = library.eglQueryString(None, 0x3055) or b""  # extensions of no display: the client's
-    address = library.eglGetProcAddress(b"eglQueryDevicesEXT")
-    if b"EGL_EXT_platform_device" not in known or not address:
-        return 0
-    kind = ctypes.CFUNCTYPE(
-        ctypes.c_uint, ctypes.c_int, ctypes.c_void_p, ctypes.POINTER(ctypes.c_int)
-    )
-    count = ctypes.c_int(0)
-    return count.value if kind(address)(0, None, ctypes.byref(count)) else 0
 
 
 class Scene:
@@ -122,6 +57,9 @@ class Scene:
         Whether a new plotter opens no window.
     size : tuple of int
         Width and height of a new plotter, pixels.
+    sideways : SideStability, optional
+        What was found of the bow sideways: how it would flip can then be laid over it, and is where
+        it flips.
 
     Raises
     ------
@@ -147,6 +85,7 @@ class Scene:
         plotter: Any = None,
         off_screen: bool = True,
         size: tuple[int, int] = SIZE,
+        sideways: SideStability | None = None,
     ) -> None:
         check_quantity(quantity)
         check_rendering()
@@ -199,6 +138,19 @@ class Scene:
         )
         if own:
             plotter.enable_anti_aliasing("ssaa", all_renderers=True)
+        self.flipped = sideways is not None and sideways.flips
+        self._flipped: Any = None
+        if sideways is not None:
+            points = flipped_points(self.bow, self._at(0), sideways)
+            self._flipped = plotter.add_mesh(
+                _quads(points, self.bow.skin()),
+                name="flipped",
+                color=FLIPPED,
+                opacity=0.4,
+                smooth_shading=True,
+                pickable=False,
+                reset_camera=False,
+            )
         self.update()
         self._aim()
 
@@ -216,9 +168,13 @@ class Scene:
         return mesh, used
 
     def update(
-        self, state: int | None = None, quantity: str | None = None, ghost: bool | None = None
+        self,
+        state: int | None = None,
+        quantity: str | None = None,
+        ghost: bool | None = None,
+        flipped: bool | None = None,
     ) -> None:
-        """Show another state, another quantity, or the ghost of the brace shape or not.
+        """Show another state, another quantity, the brace shape or the flipped one, or not.
 
         Raises
         ------
@@ -242,6 +198,9 @@ class Scene:
             )
             mapper.scalar_range = self._ends[self.quantity]
         self._ghost.SetVisibility(self.ghost and self.state != 0)
+        self.flipped = self._flipped is not None and (self.flipped if flipped is None else flipped)
+        if self._flipped is not None:
+            self._flipped.SetVisibility(self.flipped)
         self._draw_string(body)
         self._write()
 
@@ -286,6 +245,8 @@ class Scene:
         lines = state_lines(self.walk, self._at(self.state), self.state, self.system)
         if self.ghost and self.state != 0:
             lines.append("pale: shape at brace")
+        if self.flipped:
+            lines.append("orange: as it would flip")
         return "\n".join(lines)
 
     def _write(self) -> None:
@@ -429,10 +390,16 @@ class Scene:
             color_off="#c9d2dc",
             background_color=INK,
         )
+
+        def flipping() -> None:
+            self.update(flipped=not self.flipped)
+            plotter.render()
+
         plotter.add_key_event("n", following)
+        plotter.add_key_event("f", flipping)
         plotter.add_key_event("b", lambda: haunted(not self.ghost))
         plotter.add_text(
-            "b  shape at brace    n  next quantity",
+            "b  shape at brace    n  next quantity    f  as it would flip",
             name="keys",
             position=(0.065, 0.962),
             viewport=True,

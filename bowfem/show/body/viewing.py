@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from bowfem.errors import BowfemError, InputError
 from bowfem.files import check_file, write_whole
 from bowfem.show.body.browser import web_page
-from bowfem.show.body.viewer import Scene, check_rendering
+from bowfem.show.body.rendering import check_rendering
+from bowfem.show.body.viewer import Scene
 from bowfem.show.text.tables import printable
 
 if TYPE_CHECKING:

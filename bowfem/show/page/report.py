@@ -33,6 +33,7 @@ from bowfem.show.plot.limb import (
     stress_round_curl,
 )
 from bowfem.show.plot.section import section_picture
+from bowfem.show.plot.sideways import flipping_shape, sideways_over_draw
 from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
 from bowfem.show.text.tables import band_text, draw_measure, finding_lines, fixed, printable
 from bowfem.units import System, convert, show, shown_unit
@@ -40,7 +41,7 @@ from bowfem.units import System, convert, show, shown_unit
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
-    from bowfem.orders import Eased, WeightBand
+    from bowfem.orders import Eased, Steadied, WeightBand
 
 #: Packages whose versions may move a figure.
 VERSIONS = ("numpy", "numba", "matplotlib", "pyvista")
@@ -73,6 +74,7 @@ def report_page(
     system: System = "us",
     band: WeightBand | None = None,
     eased: Sequence[Eased] = (),
+    steadied: Sequence[Steadied] = (),
 ) -> str:
     """Return a page about a walk: what was asked, what comes out, pictures, marks, warnings.
 
@@ -88,6 +90,8 @@ def report_page(
         The band of its weight.
     eased : sequence of Eased, optional
         Moves that ease it, each walked.
+    steadied : sequence of Steadied, optional
+        Moves that steady it sideways, each walked.
 
     Returns
     -------
@@ -114,6 +118,7 @@ def report_page(
         _comes_out(findings, system),
         "<h2>Warnings</h2>",
         warned,
+        _steadied(steadied, system),
         "<h2>What limits this bow</h2>",
         f"<p>{_text(limit_text(findings, system))}</p>",
         _eased(eased, system),
@@ -233,6 +238,18 @@ def _eased(eased: Sequence[Eased], system: System) -> str:
     return f"<p>What eases it, each by itself and walked:</p>{_list(rows)}"
 
 
+def _steadied(steadied: Sequence[Steadied], system: System) -> str:
+    """Say what steadies the bow sideways, each move walked."""
+    if not steadied:
+        return ""
+    rows = [
+        f"{each.name}: {each.factor:.2f} times the string's pull at brace would roll it over, "
+        f"{show(each.weight, 'force', system, 3)} at full draw"
+        for each in steadied
+    ]
+    return f"<p>What steadies it, each by itself and walked:</p>{_list(rows)}"
+
+
 def _marks(walk: Walk, system: System) -> str:
     parts = []
     for side, limb in walk.distinct_limbs:
@@ -338,6 +355,17 @@ def _pictures(findings: Findings, section: SectionState | None, system: System) 
             contact_over_draw(walk, system=system),
             "Contact of the string",
             "Where the string lies on the limb, and how hard.",
+        )
+    if findings.sideways is not None:
+        add(
+            sideways_over_draw(walk, findings.sideways, system=system),
+            "How far from flipping sideways",
+            "Below 1 the string's pull rolls the tips over.",
+        )
+        add(
+            flipping_shape(walk, findings.sideways, system=system),
+            "Weakest shape sideways",
+            "The shape in which a limb would flip at brace, not to scale.",
         )
     if section is not None:
         place = Place("s", findings.hot_spots[0].s).text(system, "bare")

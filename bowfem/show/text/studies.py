@@ -23,6 +23,7 @@ NAMES = {
     "energy": "energy",
     "yield_share": "of yield",
     "fold_share": "of folding",
+    "sideways_share": "of flipping",
     "clearance": "clearance",
     "string_length": "string",
     "brace_height": "brace",

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from bowfem.cli.main import main
-from bowfem.show.body import viewer
+from bowfem.show.body import rendering
 
 WAGTAIL = str(Path(__file__).parents[3] / "examples" / "designs" / "wagtail.toml")
 
@@ -70,7 +70,7 @@ def test_bad_input_is_one_line(arguments, said, tmp_path, monkeypatch, capsys):
 
 
 def test_a_window_needs_a_display(monkeypatch, capsys):
-    monkeypatch.setattr(viewer.sys, "platform", "linux")
+    monkeypatch.setattr(rendering.sys, "platform", "linux")
     for name in ("DISPLAY", "WAYLAND_DISPLAY"):
         monkeypatch.delenv(name, raising=False)
     assert main(["view", WAGTAIL]) == 2
@@ -78,8 +78,8 @@ def test_a_window_needs_a_display(monkeypatch, capsys):
 
 
 def test_the_page_needs_no_renderer(monkeypatch, tmp_path, capsys):
-    monkeypatch.setattr(viewer.sys, "platform", "linux")
-    monkeypatch.setattr(viewer, "OFF_SCREEN", {})
+    monkeypatch.setattr(rendering.sys, "platform", "linux")
+    monkeypatch.setattr(rendering, "OFF_SCREEN", {})
     for name in ("DISPLAY", "WAYLAND_DISPLAY"):
         monkeypatch.delenv(name, raising=False)
     page = tmp_path / "page.html"

@@ -5,9 +5,15 @@ import pytest
 
 from bowfem.bow import Balance, brace, limb_sideways, walk
 from bowfem.bow.sideways import wall_left
-from bowfem.design import Design
+from bowfem.design import Design, Side
 from bowfem.findings import Findings
-from bowfem.findings.sideways import SideStability, sideways_lines, sideways_warning
+from bowfem.findings.sideways import (
+    SideStability,
+    moved_sideways,
+    sideways_lines,
+    sideways_warning,
+    taken_at_brace,
+)
 from bowfem.rod import Settings
 from bowfem.section import pressed
 from bowfem.show import draw_report
@@ -85,3 +91,34 @@ def test_the_wall_softens_as_it_is_bent(root):
             assert twisted[i] <= 1.0 + 1e-12
     still = wall_left(design, model, np.zeros(thickness.size))
     np.testing.assert_allclose(still, 1.0, rtol=1e-12)
+
+
+def test_every_state_of_a_walk_is_told_and_smoothly(dunlin, found):
+    walked = walk(dunlin)
+    assert found.held.shape == walked.draw.shape
+    assert found.held[-1] == pytest.approx(found.full_draw, rel=1e-9)
+    assert np.max(np.abs(np.diff(found.held, 2))) < 0.02
+    assert found.strung[-1] == pytest.approx((walked.brace_height, found.brace), rel=1e-9)
+    assert np.all(np.diff(found.strung[:, 0]) > 0.0)
+
+
+def test_unlike_limbs_hold_each_other(root):
+    stable = SideStability.from_walk(walk(Design.from_file(root / "examples/designs/lapwing.toml")))
+    assert stable.alone < stable.brace and stable.side is not None
+
+
+def test_alike_limbs_written_twice_tell_the_same(dunlin):
+    from dataclasses import replace
+
+    two = SideStability.from_walk(walk(replace(dunlin, lower=dunlin.limb)))
+    one = SideStability.from_walk(walk(dunlin))
+    assert two.brace == pytest.approx(one.brace, rel=1e-8)
+    assert two.hand == pytest.approx(one.hand, rel=1e-8)
+    assert two.per_pound == pytest.approx(one.per_pound, rel=1e-7)
+
+
+def test_a_pound_at_one_groove_and_what_the_string_takes(dunlin, found):
+    walked = walk(dunlin)
+    moved = moved_sideways(walked, Side.LOWER, 4.4482216152605, strung=True)
+    assert moved == pytest.approx(found.per_pound, rel=1e-9)
+    assert taken_at_brace(walked) == pytest.approx(1.0 / found.brace, rel=1e-9)

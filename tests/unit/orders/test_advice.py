@@ -6,7 +6,8 @@ import pytest
 from bowfem.bow import walk
 from bowfem.bow.limb_model import LimbModel
 from bowfem.design import Design
-from bowfem.orders.advice import inner_rod, what_eases
+from bowfem.findings import SideStability
+from bowfem.orders.advice import inner_rod, what_eases, what_steadies
 
 
 @pytest.fixture(scope="module")
@@ -32,3 +33,16 @@ def test_a_rod_stiffens_the_handle_by_its_own_second_moment(root):
     plain, filled = (float(LimbModel.from_design(each).rod.EI[0, 0]) for each in bows)
     wanted = 1.0 + bore**4 / (pipe.outer_diameter**4 - bore**4)
     assert filled / plain == pytest.approx(wanted, rel=0.03)
+
+
+def test_each_move_steadies_a_bow_that_may_flip(root):
+    tipped = walk(Design.from_file(root / "examples/designs/dunlin.toml"))
+    stable = SideStability.from_walk(tipped)
+    steadied = what_steadies(tipped, stable)
+    factors = [each.factor for each in steadied]
+    assert len(factors) == 3 and min(factors) > stable.brace
+    assert factors == sorted(factors, reverse=True)
+
+
+def test_nothing_is_tried_where_nothing_flips(hard):
+    assert what_steadies(hard, SideStability.from_walk(hard)) == ()

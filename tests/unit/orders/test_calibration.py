@@ -9,6 +9,7 @@ from benchmarks.learning import asked, invented, spoilt, trials
 from bowfem.bow import walk
 from bowfem.design import Design, Side
 from bowfem.errors import DesignError, InputError
+from bowfem.findings import moved_sideways
 from bowfem.orders.calibration import learn
 from bowfem.orders.measured import Measurement, measurements_from_toml
 from bowfem.orders.unknowns import changed, prior, sections_about
@@ -230,3 +231,42 @@ def test_tiller_and_rest_tell_of_limbs_and_set(wagtail, sections):
     assert got.names[3:] == ("limbs apart", "set")
     assert got.estimate[3] == pytest.approx(0.4e-3, abs=0.1e-3)
     assert got.estimate[4] == pytest.approx(np.deg2rad(1.5), abs=np.deg2rad(0.2))
+
+
+def test_a_push_sideways_is_read_and_tells_of_the_wall(wagtail, sections):
+    text = """
+[[sideways]]
+push = "2 lbf"
+moved = "{:.8f} m"
+[[sideways]]
+limb = "lower"
+strung = false
+push = "2 lbf"
+moved = "{:.8f} m"
+error = "0.1 mm"
+"""
+    truth = np.array([0.05, -0.15e-3, 0.0])
+    found = walk(changed(wagtail, truth))
+    ways = [moved_sideways(found, Side.UPPER, 8.896443230521, strung=on) for on in (True, False)]
+    measured = measurements_from_toml(text.format(*ways), wagtail)
+    assert [each.kind for each in measured] == ["sideways", "sideways unstrung"]
+    assert measured[0].error == pytest.approx(0.1 * ways[0]) and measured[1].side is Side.LOWER
+    got = learn(wagtail, measured, families=sections)
+    # one figure does not tell modulus from wall, but narrows the weight they make together
+    assert got.plausible and got.weight_error < 0.6 * got.before_error
+    assert abs(got.weight - found.force[-1]) < 2.0 * got.weight_error
+
+
+@pytest.mark.parametrize(
+    ("line", "key"),
+    [
+        ('push = "0 lbf"\nmoved = "1 in"', "sideways.1.push"),
+        ('push = "1 lbf"\nmoved = "-1 in"', "sideways.1.value"),
+        ('push = "1 lbf"\nmoved = "1 in"\nstrung = "yes"', "sideways.1.strung"),
+        ('push = "1 lbf"', "sideways.1.moved"),
+    ],
+)
+def test_a_push_that_cannot_be_is_refused(wagtail, line, key):
+    with pytest.raises(DesignError) as refused:
+        measurements_from_toml(f"[[sideways]]\n{line}\n", wagtail)
+    assert [fault.key for fault in refused.value.faults] == [key]

@@ -5,7 +5,17 @@ import pytest
 
 from benchmarks.space import answer, plane
 from bowfem.errors import InputError
-from bowfem.rod import Force, Rod, Sideways, TautString, clamp, follow, pull
+from bowfem.rod import (
+    Force,
+    Pressure,
+    Rod,
+    Sideways,
+    TautString,
+    clamp,
+    follow,
+    pull,
+    side_factors,
+)
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +94,7 @@ def test_a_spatial_frame_program_s_answer_to_a_push(free, soft, moved):
 @pytest.mark.parametrize("nock", [0.0, 300.0, np.inf])
 def test_factor_is_the_least_eigenvalue_of_the_whole_pencil(braced, nock):
     state = Sideways(braced, 6.0, 3.0, nock=nock)
-    K, G = (state.free.T @ each @ state.free for each in (state.elastic, state.geometric))
+    K, G = state.matrices
     taken = np.linalg.eigvals(np.linalg.solve(K, -G))
     assert 1.0 / state.factor == pytest.approx(np.max(taken.real), rel=1e-9)
 
@@ -109,3 +119,47 @@ def test_twisted_at_rest_rolls_by_the_twist(braced):
     rest = follow(braced.rod, [clamp(0)], [Force(y=1.0)], [0.0])
     found = Sideways(rest, 7.0, 3.0).twisted(0.1)
     np.testing.assert_allclose(found.roll, 0.1 * found.s, rtol=1e-10, atol=1e-14)
+
+
+def test_states_at_once_tell_what_each_tells(braced):
+    found = side_factors(braced, 6.0, 3.0, nock=0.0)
+    each = [Sideways(braced, 6.0, 3.0, state=i, nock=0.0).factor for i in range(len(braced))]
+    np.testing.assert_allclose(found, each, rtol=1e-9)
+
+
+def test_alike_rods_on_one_string_give_way_as_each_does(braced):
+    one = Sideways(braced, 6.0, 3.0, nock=0.0)
+    assert one.together(one) == pytest.approx(one.factor, rel=1e-9)
+    # one of them pushed: half of both to one side, half of both to opposite ones
+    held = Sideways(braced, 6.0, 3.0)
+    assert one.give_beside(one, 2.0) == pytest.approx(one.give(1.0) + held.give(1.0), rel=1e-9)
+    firm = Sideways(braced, 60.0, 30.0, nock=0.0)
+    # a firm rod holds the soft one back, as far as a nock held in place would
+    assert one.factor < one.together(firm) < held.factor
+    assert firm.together(one) == pytest.approx(one.together(firm), rel=1e-9)
+    with pytest.raises(InputError, match="free nock"):
+        one.together(Sideways(braced, 6.0, 3.0))
+
+
+def test_a_loop_that_grips_steadies_and_one_that_slips_does_not(braced):
+    slips, plain, grips = (
+        Sideways(braced, 6.0, 3.0, nock=0.0, loop=loop).factor for loop in (-0.01, 0.0, 0.03)
+    )
+    assert slips < plain < grips
+
+
+@pytest.mark.parametrize("ratio", [0.2, 0.5, 1.0, 2.0])
+def test_ring_under_a_radial_load_that_keeps_its_direction(ratio):
+    # Timoshenko, Gere, Theory of Elastic Stability, 1961, ch. 7 (from memory): 9 / (4 + B / GJ)
+    # two waves round it: half of one lies between a node and a crest of the shift
+    factors = []
+    for n in (2, 4, 8):
+        part = Rod.arc(1.0, np.pi / 4, n, EI=1e10)
+        thrust = Force(x=-np.cos(np.pi / 4), y=-np.sin(np.pi / 4))
+        path = follow(part, [clamp(0)], [Pressure(1.0), thrust])
+        held = Sideways(path, 1.0, ratio, first=("shift", "roll"), last=("turn",))
+        factors.append(held.factor)
+    exact = 9.0 / (4.0 + 1.0 / ratio)
+    errors = np.abs(np.array(factors) / exact - 1.0)
+    assert errors[-1] < 1e-8
+    assert np.log2(errors[0] / errors[1]) > 6.0

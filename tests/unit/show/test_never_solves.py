@@ -63,6 +63,8 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "contact_over_draw": lambda: show.contact_over_draw(curlew),
         "draw_curve": lambda: show.draw_curve(curlew),
         "draw_report": lambda: [show.draw_report(each, "us") for each in (found, unlike)],
+        "flipping_shape": lambda: show.flipping_shape(lapwing, unlike.sideways),
+        "sideways_over_draw": lambda: show.sideways_over_draw(curlew, found.sideways),
         "export": lambda: show.export(curlew, folder / "meshes"),
         "levers_picture": lambda: show.levers_picture(levers),
         "levers_report": lambda: show.levers_report(levers, "us"),

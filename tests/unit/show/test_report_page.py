@@ -91,7 +91,7 @@ def test_page_is_whole_and_stands_alone(name, pages):
     walk, text = pages[name]
     page = Page(text)
     assert page.headings == [walk.design.name, *HEADINGS]
-    pictures = {"wagtail": 6, "dunlin": 7, "curlew": 8, "giving_way": 6}
+    pictures = {"wagtail": 8, "dunlin": 9, "curlew": 10, "giving_way": 8}
     assert len(page.images) == pictures[name]
     for source in page.images:
         kind, code = source.split(",")
@@ -169,7 +169,7 @@ def test_does_without_a_renderer(wagtail, monkeypatch, findings):
     monkeypatch.setattr(viewer, "check_rendering", refuse)
     page = Page(report_page(findings(wagtail)))
     assert "Without a picture of the body: nothing can be rendered here." in page.text
-    assert len(page.images) == 3
+    assert len(page.images) == 5
 
 
 def test_a_browser_lays_it_out_for_print(pages, tmp_path, browser):

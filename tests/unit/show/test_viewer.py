@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bowfem.errors import BowfemError, InputError
-from bowfem.show.body import viewer, viewing
+from bowfem.show.body import rendering, viewer, viewing
 from bowfem.show.body.colour_scale import scale_ends
 from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, Swept, SweptState
 from bowfem.show.body.viewer import Scene
@@ -167,16 +167,16 @@ def test_refuses(key, call, wagtail, tmp_path):
 def test_says_where_nothing_can_be_rendered(monkeypatch, tmp_path, wagtail):
     for name in ("DISPLAY", "WAYLAND_DISPLAY"):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr(viewer.sys, "platform", "linux")
+    monkeypatch.setattr(rendering.sys, "platform", "linux")
     monkeypatch.setenv("VTK_DEFAULT_OPENGL_WINDOW", "vtkNoneRenderWindow")
     # the one asked for is missing, what there is was not asked for
     there = {"libnone.so.0": "vtkNoneRenderWindow", "libc.so.6": "vtkOtherRenderWindow"}
-    monkeypatch.setattr(viewer, "OFF_SCREEN", there)
+    monkeypatch.setattr(rendering, "OFF_SCREEN", there)
     with pytest.raises(BowfemError, match="nothing can be rendered here") as caught:
         viewing.still(wagtail, tmp_path / "a.png")
     assert "\n" not in str(caught.value)
     monkeypatch.delenv("VTK_DEFAULT_OPENGL_WINDOW")
-    monkeypatch.setattr(viewer, "OFF_SCREEN", {"libEGL.so.1": "vtkEGLRenderWindow"})
+    monkeypatch.setattr(rendering, "OFF_SCREEN", {"libEGL.so.1": "vtkEGLRenderWindow"})
     monkeypatch.setattr(viewer, "_egl_devices", lambda library: 0)  # a library without a driver
     with pytest.raises(BowfemError, match="nothing can be rendered here"):
         viewing.still(wagtail, tmp_path / "a.png")
