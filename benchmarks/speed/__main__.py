@@ -13,6 +13,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path as Path_
 
 import numpy as np
 
@@ -22,9 +23,12 @@ from benchmarks.speed.clock import Timing, banded_solves, bare_iterations, kerne
 from benchmarks.speed.curl import curled_limb, walk_limb
 from benchmarks.speed.links import links_for
 from benchmarks.table import show
+from bowfem.bow import limb_side_factors, walk
+from bowfem.design import Design
 from bowfem.rod import Force, Path, Rod, Settings, clamp, follow
 
 GOAL = 1e-6
+EXAMPLES = Path_(__file__).parents[2] / "examples" / "designs"
 HEAD = ("what", "value", "least CPU", "unit", "beside")
 QUOTED = (
     "Quoted, from another machine: general-purpose peers took about 151 ms for the same walk to\n"
@@ -170,6 +174,27 @@ def textbook(runs: int) -> list[Row]:
     return rows
 
 
+def sideways(runs: int) -> list[Row]:
+    """Time what every state of an example's walk costs out of the plane, beside the walk."""
+    rows = []
+    for name in ("wagtail", "curlew", "dunlin", "lapwing"):
+        design = Design.from_file(EXAMPLES / f"{name}.toml")
+        found = walk(design)
+        assert found.solved is not None
+        bow, states = found.solved
+        pairs = list(zip(bow.models, states.limbs, strict=True))
+        walked, spent = medians(
+            runs,
+            lambda design=design: walk(design),
+            lambda design=design, pairs=pairs: [
+                limb_side_factors(design, model, path) for model, path in pairs
+            ],
+        )
+        share = f"{100.0 * spent.cpu / walked.cpu:.1f} % of its walk's {walked.cpu * 1e3:.3g} ms"
+        rows.append(row(f"{name}, all states", spent, "ms", f"{share} (target 15)"))
+    return rows
+
+
 def growth(runs: int) -> list[Row]:
     """Time what a user waits for, and how it grows."""
     jobs = zip(growing.JOBS, medians(runs, *(job.run for job in growing.JOBS)), strict=True)
@@ -215,12 +240,13 @@ def main(words: Sequence[str] = (), runs: int = 101) -> None:
         "--peers", action="store_true", help="also general-purpose programs on the reference walk"
     )
     asked = parser.parse_args(words)
+    few = max(3, runs // 20)
     parts: dict[str, Callable[[int], list[Row]]] = {
         "Reference walk (case 14, inextensible)": reference_walk,
         "Limb with a wrapped curl and a tabulated law": curled_walk,
         "Textbook rods": textbook,
+        "Out of the plane": lambda _: sideways(few),
     }
-    few = max(3, runs // 20)
     if asked.growth:
         parts["What a user waits for, and how it grows"] = lambda _: growth(few)
     if asked.peers:

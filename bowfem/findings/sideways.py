@@ -281,8 +281,9 @@ def sideways_warning(found: SideStability | None) -> list[Warned]:
     else:
         words = (
             "The tips may flip sideways, most likely while the bow is strung: "
-            f"{found.least:.2f} times the string's pull rolls them over. String it with a stringer, "
-            "stand clear, and keep string and tips in one plane; a shorter edge-on part or a wider tip helps."
+            f"{found.least:.2f} times the string's pull rolls them over. String it with a "
+            "stringer, stand clear, and keep string and tips in one plane; a shorter edge-on part "
+            "or a wider tip helps."
         )
     if found.loop_grips - found.loop_slips > TOLD:
         words += (

@@ -360,7 +360,7 @@ class _Laid(NamedTuple):
         # the last element, and how much of it there is
         last, reach = np.where(rest > 0.0, whole, whole - 1), np.where(rest > 0.0, rest, 1.0)
         row = np.arange(n)
-        powers = reach[:, None] ** np.arange(P + 1)
+        powers = np.power(reach[:, None], np.arange(P + 1.0))
         turned = path.raw[at, : rod.n_elements * (P + 1)].reshape(n, -1, P + 1)[row, last]
         formed = np.sum(rod.curvature0[last] * (powers @ CUMUL_COEF.T - CUMUL[0]), axis=1)
         angle = rod.angle0[last, 0] + h[last] * formed

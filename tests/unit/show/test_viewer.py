@@ -177,10 +177,10 @@ def test_says_where_nothing_can_be_rendered(monkeypatch, tmp_path, wagtail):
     assert "\n" not in str(caught.value)
     monkeypatch.delenv("VTK_DEFAULT_OPENGL_WINDOW")
     monkeypatch.setattr(rendering, "OFF_SCREEN", {"libEGL.so.1": "vtkEGLRenderWindow"})
-    monkeypatch.setattr(viewer, "_egl_devices", lambda library: 0)  # a library without a driver
+    monkeypatch.setattr(rendering, "_egl_devices", lambda library: 0)  # a library without a driver
     with pytest.raises(BowfemError, match="nothing can be rendered here"):
         viewing.still(wagtail, tmp_path / "a.png")
-    for module in (viewer, viewing):
+    for module in (rendering, viewing):
         monkeypatch.setattr(module, "find_spec", lambda name: None)
     with pytest.raises(BowfemError, match="needs pyvista"):
         viewing.still(wagtail, tmp_path / "a.png")
