@@ -133,6 +133,11 @@ def sideways_table(name: str) -> Any:
     return _floats(json.loads((HERE / "sideways.json").read_text())[name])
 
 
+def shot_table(name: str) -> Any:
+    """Return a table of shot.json, what moves in time, its numbers as floats."""
+    return _floats(json.loads((HERE / "shot.json").read_text())[name])
+
+
 def columns(rows: list[dict[str, Any]]) -> dict[str, Array]:
     """Turn rows of numbers into arrays by name; columns that are not numbers are left out."""
     return {

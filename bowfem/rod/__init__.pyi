@@ -17,6 +17,12 @@ from bowfem.rod.loads import (
     guide as guide,
     pin as pin,
 )
+from bowfem.rod.motion import (
+    Motion as Motion,
+    Release as Release,
+    let_go as let_go,
+    natural_frequencies as natural_frequencies,
+)
 from bowfem.rod.relaxation import (
     relax as relax,
 )
