@@ -90,6 +90,8 @@ _ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
 INCH = float(_INCH)
 #: N in a pound of force.
 POUND_FORCE = float(_POUND_FORCE)
+#: Kg in a grain, exact.
+GRAIN = float(_POUND / 7000)
 #: Kilograms a metre in a pound a foot, exact but for rounding.
 POUND_PER_FOOT = float(_POUND / _FOOT)
 

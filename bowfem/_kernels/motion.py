@@ -401,6 +401,7 @@ def move(
     mass,
     masses,
     arrow,
+    after,
     h,
     rho,
     tol,
@@ -413,7 +414,8 @@ def move(
 
     ``c`` (4,): controls at the start; ``dc``: unit direction along which the string's far end is
     free to move. ``mass`` (ne, P) of the stations; ``masses`` (2,): tip, far end with the arrow.
-    ``arrow``: mass that leaves when it is no longer pushed, 0 for none. ``told`` (n + 1, TOLD) and
+    ``arrow``: mass that leaves when it is no longer pushed, 0 for none, and ``after`` which time
+    nothing more is followed. ``told`` (n + 1, TOLD) and
     ``nodes`` (n + 1, ne + 1, 2) take every step, ``left`` (TOLD,) the one in which the arrow
     leaves.
     """
@@ -489,6 +491,8 @@ def move(
             put(left, told[n])
             on = False
             masses[1] -= arrow
+        if left[TIME] > 0.0 and time >= left[TIME] + after:
+            return DONE, n + 1, total
         flatten(mesh, before)
         put(begun, c)
     return DONE, told.shape[0], total

@@ -25,6 +25,10 @@ from bowfem.bow.limb_model import (
 from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
+from bowfem.bow.shot import (
+    Shot as Shot,
+    shoot as shoot,
+)
 from bowfem.bow.sideways import (
     limb_side_factors as limb_side_factors,
     limb_sideways as limb_sideways,

@@ -20,6 +20,7 @@ from bowfem.cli import (
     report,
     section,
     sheet,
+    shoot,
     size,
     study,
     view,
@@ -28,7 +29,10 @@ from bowfem.cli.common import BAD_INPUT, DONE, INTERRUPTED, STOPPED_EARLY, Usage
 from bowfem.errors import BowfemError, ConvergenceError
 
 #: The commands, in the order of the help text.
-COMMANDS = (draw, section, view, export, report, pipes, size, levers, sheet, study, learn, new)
+COMMANDS = (
+    *(draw, section, view, export, report, shoot, pipes),
+    *(size, levers, sheet, study, learn, new),
+)
 
 ABOUT = """\
 Compute a bow of heated, flattened plastic pipe before any pipe is heated: what it draws from brace
@@ -43,6 +47,7 @@ examples:
   bowfem view mybow.toml                       look at it, from unstrung to full draw
   bowfem report mybow.toml --out bow.html      one page to read or print
   bowfem export mybow.toml --out meshes        for other programs
+  bowfem shoot mybow.toml --arrow "400 gr"     how fast it shoots
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
   bowfem levers mybow.toml                     what each of your moves does

@@ -34,6 +34,9 @@ from bowfem.findings.line import (
 from bowfem.findings.section_state import (
     SectionState as SectionState,
 )
+from bowfem.findings.shot import (
+    Shots as Shots,
+)
 from bowfem.findings.sideways import (
     FLIPS as FLIPS,
     SideStability as SideStability,

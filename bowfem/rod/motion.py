@@ -138,6 +138,7 @@ def let_go(
     tip_mass: float = 0.0,
     nock_mass: float = 0.0,
     carried: float = 0.0,
+    after: float = np.inf,
     step: float = 4e-5,
 ) -> Motion:
     """Let a rod go from an equilibrium, at rest, and follow it.
@@ -162,6 +163,8 @@ def let_go(
     tip_mass, nock_mass, carried : float
         At the last node; at the string's far end, and carried there until it is no longer pushed,
         kg.
+    after : float
+        How long the motion is followed once that has left, s.
 
     Raises
     ------
@@ -185,6 +188,8 @@ def let_go(
     >>> bool(fall.nodes[:, -1, 1].min() < -0.99)
     True
     """
+    if not after >= 0.0:
+        raise InputError("after", after, "at least 0 s")
     if not 0.0 < step < np.inf or not step <= duration:
         raise InputError("step", step, "above 0 s, at most the duration")
     count = int(np.ceil(duration / step - 1e-9))
@@ -207,6 +212,7 @@ def let_go(
         mover.mass,
         mover.masses,
         carried * mover.unit,
+        after,
         step,
         RHO,
         TOLERANCE,
@@ -217,6 +223,7 @@ def let_go(
     )
     if status != DONE:
         raise ConvergenceError(f"the motion was lost after {reached} steps of {step:g} s")
+    told, nodes = told[:reached], nodes[:reached]
     length, energy = mover.length, mover.force * mover.length
     return Motion(
         time=told[:, 0],

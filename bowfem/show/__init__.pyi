@@ -50,6 +50,10 @@ from bowfem.show.plot.orders import (
 from bowfem.show.plot.section import (
     section_picture as section_picture,
 )
+from bowfem.show.plot.shot import (
+    energy_in_time as energy_in_time,
+    speed_over_mass as speed_over_mass,
+)
 from bowfem.show.plot.sideways import (
     flipping_shape as flipping_shape,
     sideways_over_draw as sideways_over_draw,
@@ -70,6 +74,10 @@ from bowfem.show.text.orders import (
 )
 from bowfem.show.text.section import (
     section_report as section_report,
+)
+from bowfem.show.text.shot import (
+    shot_json as shot_json,
+    shot_report as shot_report,
 )
 from bowfem.show.text.studies import (
     study_file as study_file,

@@ -57,6 +57,12 @@ def test_shot_of_a_straight_bow_and_its_orders():
     assert np.log2(errors[0] / errors[1]) > 3.0
 
 
+def test_shot_of_a_heavier_arrow():
+    case, heavy = STRAIGHT
+    found = shot(straight_bow(24, case), 5e-6, heavy["changed"]["ma"], 0.03)
+    assert -found.release.speed == pytest.approx(heavy["v"], rel=1e-6)
+
+
 def test_shot_keeps_time_tension_and_place():
     case = STRAIGHT[0]
     found = shot(straight_bow(20, case), 1e-5)
@@ -69,6 +75,30 @@ def test_shot_keeps_time_tension_and_place():
     np.testing.assert_allclose(found.tension[at], told["T"], rtol=2e-3)
     np.testing.assert_allclose(found.nock[at], told["nock"], rtol=1e-5)
     np.testing.assert_allclose(-found.speed[at], told["nock_speed"], rtol=1e-4)
+
+
+def test_a_string_weighs_on_the_arrow_with_a_third_of_its_mass():
+    # Hickman 1947: one third (seen); a third of it at the nock point, a third at each tie
+    drawn, grams = straight_bow(12, STRAIGHT[0]), 1e-3
+
+    def speed(string, arrow):
+        given = {"tip_mass": 0.005 + string / 3, "nock_mass": 0.001 + string / 6}
+        found = let_go(
+            drawn, [clamp(0)], 0.3, 0.03, string=STRING, carried=0.0125 + arrow / 2, **given
+        )
+        return -found.release.speed
+
+    at = speed(0.0, 0.0)
+    assert 0.3 < (speed(grams, 0.0) - at) / (speed(0.0, grams) - at) < 0.4
+
+
+def test_what_follows_the_release_is_cut_where_asked():
+    drawn = straight_bow(6, STRAIGHT[0])
+    whole = shot(drawn, 4e-5)
+    given = {"tip_mass": 0.005, "nock_mass": 0.001, "carried": 0.0125, "step": 4e-5}
+    cut = let_go(drawn, [clamp(0)], 0.3, 0.0225, string=STRING, after=0.0, **given)
+    assert cut.time[-1] == cut.release.time == whole.release.time
+    np.testing.assert_array_equal(cut.tension, whole.tension[: cut.time.size])
 
 
 def test_energy_is_kept_with_order_2():

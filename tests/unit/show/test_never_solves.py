@@ -7,7 +7,7 @@ import pytest
 
 import bowfem
 from bowfem import show
-from bowfem.findings import SectionState
+from bowfem.findings import SectionState, Shots
 from bowfem.orders import Levers, Margins, Plan, WeightBand, size, study, usual_spreads
 
 #: Modules whose functions solve a rod or a ring.
@@ -55,6 +55,7 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
     band, levers = WeightBand.from_design(curlew.design), Levers.from_design(wagtail.design)
     margins = Margins()
     sized = size(wagtail.design, 1.01 * float(wagtail.force[-1]), None, margins)
+    shots = Shots.from_walk(curlew, 0.02)
     many = study(Plan(wagtail.design, usual_spreads(wagtail.design), 2, seed=1), workers=1)
     of_sized, pages = findings(sized.walk), show.pages(found, band)
     return {
@@ -65,6 +66,10 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "draw_report": lambda: [show.draw_report(each, "us") for each in (found, unlike)],
         "flipping_shape": lambda: show.flipping_shape(lapwing, unlike.sideways),
         "sideways_over_draw": lambda: show.sideways_over_draw(curlew, found.sideways),
+        "energy_in_time": lambda: show.energy_in_time(shots),
+        "speed_over_mass": lambda: show.speed_over_mass(shots),
+        "shot_json": lambda: show.shot_json(shots, "us"),
+        "shot_report": lambda: show.shot_report(shots, "us"),
         "export": lambda: show.export(curlew, folder / "meshes"),
         "levers_picture": lambda: show.levers_picture(levers),
         "levers_report": lambda: show.levers_report(levers, "us"),

@@ -1,0 +1,76 @@
+"""The command shoot: how fast an arrow leaves the bow."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Any
+
+from bowfem.cli.common import (
+    DONE,
+    STOPPED_EARLY,
+    add_command,
+    band_of,
+    walked,
+    working,
+    write_pictures,
+)
+
+SHOOT = """\
+The arrow's mass is in grains or grams, as "400 gr" or "26 g"; by default 9 grains a pound of the
+bow's weight, amid the 8 to 10 that the trade advises. The table shoots ten arrows of 5 to 20 grains
+a pound. The virtual mass is what would have to fly with the arrow for nothing to be lost.
+
+exit status: 0 done, 2 bad input, 3 the bow is not drawn in full, or flips sideways
+"""
+
+
+def add(commands: Any) -> None:
+    """Add the command."""
+    shoot = add_command(
+        commands,
+        "shoot",
+        run,
+        help="how fast an arrow leaves the bow, and where the rest of the work stays",
+        description="Let an arrow go from full draw, and arrows from light to heavy.",
+        epilog=SHOOT,
+    )
+    shoot.add_argument("design", metavar="DESIGN.toml", help="the design file")
+    shoot.add_argument("--arrow", metavar="MASS", help="its mass (9 grains a pound)")
+    shoot.add_argument("--json", metavar="FILE", help="write the figures here; keys carry units")
+    shoot.add_argument("--out", metavar="FOLDER", help="write shot.png and arrows.png here")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from bowfem.design import Design
+    from bowfem.files import check_file, check_folder, write_whole
+    from bowfem.findings import FLIPS, Shots, SideStability
+    from bowfem.show import energy_in_time, printable, shot_json, shot_report, speed_over_mass
+    from bowfem.units import parse
+
+    arrow = None if args.arrow is None else parse(args.arrow, "mass", "--arrow")
+    design = Design.from_file(args.design)
+    if args.json is not None:
+        check_file(args.json, "--json")
+    if args.out is not None:
+        check_folder(args.out, "--out")
+    walk = walked(design)
+    stable = SideStability.from_walk(walk)
+    if stable is not None and stable.flips:
+        print(f"bowfem: {printable(design.name)}: no shot: {FLIPS}", file=sys.stderr)
+        return STOPPED_EARLY
+    with working(f"shooting {printable(design.name)}"):
+        band = band_of(walk)
+        shots = Shots.from_walk(walk, arrow, None if band is None else (band.low, band.high))
+    print(shot_report(shots, args.units))
+    if args.json is not None:
+        write_whole(args.json, shot_json(shots, args.units), "--json")
+        print(f"\nwrote {printable(args.json)}")
+    if args.out is not None:
+        pictures = {
+            "shot.png": energy_in_time(shots, system=args.units),
+            "arrows.png": speed_over_mass(shots, system=args.units),
+        }
+        write_pictures(args.out, pictures)
+    return DONE

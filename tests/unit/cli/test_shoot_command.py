@@ -1,0 +1,60 @@
+"""The command shoot: what it prints is what its file holds, and what it refuses."""
+
+import json
+import re
+
+import pytest
+
+from bowfem.cli.main import main
+from bowfem.design import Design
+
+
+@pytest.fixture
+def wagtail_file(root):
+    return str(root / "examples/designs/wagtail.toml")
+
+
+def test_prints_and_writes_one_shot(wagtail_file, tmp_path, capsys):
+    file = tmp_path / "shot.json"
+    words = ["shoot", wagtail_file, "--arrow", "26 g", "--units", "metric", "--json", str(file)]
+    assert main([*words, "--out", str(tmp_path)]) == 0
+    printed = capsys.readouterr().out
+    found = json.loads(file.read_text())["shot"]
+    assert found["arrow_g"] == pytest.approx(26.0)
+    speed, least, most = (found[f"speed{end}_m_per_s"] for end in ("", "_least", "_most"))
+    assert re.search(
+        rf"speed +{speed:.4g} m/s, between {least:.3g} m/s and {most:.3g} m/s", printed
+    )
+    assert 0.8 * speed < least < speed < most < 1.2 * speed
+    assert found["arrow_energy_J"] == pytest.approx(0.5 * 0.026 * speed**2)
+    shares = found["efficiency_percent"], found["in_limbs_percent"], found["in_string_percent"]
+    assert sum(shares) == pytest.approx(100.0)
+    assert "never let go without an arrow" in " ".join(printed.split())
+    assert "No dry fire" in printed
+    for name in ("shot.png", "arrows.png"):
+        assert (tmp_path / name).read_bytes().startswith(b"\x89PNG")
+
+
+def test_warns_of_a_light_arrow(wagtail_file, capsys):
+    assert main(["shoot", wagtail_file, "--arrow", "200 gr"]) == 0
+    assert "The arrow is light" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arrow", "said"),
+    [("0 g", "arrow = 0 g: must be between 1 g and 1 kg"), ("25 mm", "--arrow"), ("5 kg", "arrow")],
+)
+def test_refuses_in_one_line(wagtail_file, capsys, arrow, said):
+    assert main(["shoot", wagtail_file, "--arrow", arrow]) == 2
+    told = capsys.readouterr()
+    assert told.out == "" and said in told.err and told.err.count("\n") == 1
+
+
+def test_refuses_a_bow_that_flips(root, tmp_path, capsys):
+    design = Design.from_file(root / "examples/designs/dunlin.toml")
+    start = design.limb.tip.edge_on_from - 0.1
+    file = tmp_path / "flips.toml"
+    file.write_text(design.with_value("limb.tip.edge_on_from", start).to_toml())
+    assert main(["shoot", str(file)]) == 3
+    told = capsys.readouterr()
+    assert told.out == "" and "no shot: flips sideways" in told.err
