@@ -1,9 +1,7 @@
 """Motion in time: mass at the stations, a mass on the string's far end, steps by generalised alpha.
 
-A station's position is a cubic through position and direction of its element's ends (Hermite), so
-that mass enters the equations of nodes alone. Accelerations follow from positions, so each step is
-a static Newton solve with a quadratic for each mass added (index 3). Time is in s, so that a mass
-is told over force over rod length.
+Accelerations follow from positions, so each step is a static Newton solve with a quadratic for each
+mass added (index 3), see `inertia`. Time is in s, so that a mass is told over force over rod length.
 """
 
 import math
@@ -11,8 +9,9 @@ import math
 import numpy as np
 
 from bowfem._kernels.assembly import assemble
-from bowfem._kernels.basis import GAUSS_COEF, GAUSS_X, NODE_COEF, NODE_X, P
+from bowfem._kernels.basis import NODE_COEF, NODE_X, P
 from bowfem._kernels.compiled import entry, kernel
+from bowfem._kernels.inertia import across_square, add_mass, hold, places
 from bowfem._kernels.kinematics import kinematics
 from bowfem._kernels.mesh import locate, poly
 from bowfem._kernels.newton import largest_force, renew, residual_size, update
@@ -22,22 +21,17 @@ from bowfem._kernels.records import (
     BORDER,
     BORDER_PATH,
     BORDER_RESIDUAL,
-    DIAG,
-    KL,
     LENGTH,
     LOAD,
     NODE,
     POINT_X,
     POINT_Y,
-    PSI,
     RATE,
     RESIDUAL,
     SCALAR_SLOTS,
     SHARE,
     STEP,
     STRETCH_ENERGY,
-    X,
-    Y,
     new_mesh,
     new_work,
     share_loads,
@@ -46,96 +40,17 @@ from bowfem._kernels.records import (
 )
 from bowfem._kernels.solve import back, border_rows, dense, factor
 from bowfem._kernels.state import load_state, report_energies
-from bowfem._kernels.strands import add
 
 # What moves, a mass each: its place, velocity, acceleration, and the scheme's own acceleration.
 PLACE, SPEED, PUSH, EASED = range(4)
 # What is told of a step.
 TIME, NOCK, NOCK_SPEED, NOCK_PUSH, TAUT, STORED, STRING, MOVING, NOCK_MOVING, REACH = range(10)
 TOLD = 10
-DONE, FAILED = 0, 1
+DONE, FAILED, BEYOND = 0, 1, 2
 #: Part of a step in which the first accelerations are found, and secants to the end of a shot.
 BEGIN, SECANTS = 1e-2, 3
-
-
-@kernel
-def hermite(model, mesh, e, g, put_at):
-    """Read a station off the ends of its active element; return that element.
-
-    ``put_at`` (8, 2): place, then its derivative by x, y, psi of either end, then directions times
-    their weights (second derivative by psi, less the sign).
-    """
-    a, t = locate(mesh, e, GAUSS_X[g])
-    h = mesh.h[a]
-    w0, w1 = (1.0 + 2.0 * t) * (1.0 - t) ** 2, t * t * (3.0 - 2.0 * t)
-    d0, d1 = h * t * (1.0 - t) ** 2, h * t * t * (t - 1.0)
-    th0 = th1 = 0.0
-    for j in range(P):
-        th0 += poly(GAUSS_COEF, j, mesh.xi[a, 0]) * model.theta0[e, j]
-        th1 += poly(GAUSS_COEF, j, mesh.xi[a, 1]) * model.theta0[e, j]
-    th0 += mesh.psi[a, 0]
-    th1 += mesh.psi[a, P]
-    c0, s0, c1, s1 = math.cos(th0), math.sin(th0), math.cos(th1), math.sin(th1)
-    put_at[0, 0] = w0 * mesh.r[a, 0] + w1 * mesh.r[a + 1, 0] + d0 * c0 + d1 * c1
-    put_at[0, 1] = w0 * mesh.r[a, 1] + w1 * mesh.r[a + 1, 1] + d0 * s0 + d1 * s1
-    put_at[1, 0], put_at[1, 1] = w0, w1
-    put_at[2, 0], put_at[2, 1] = -d0 * s0, d0 * c0
-    put_at[3, 0], put_at[3, 1] = -d1 * s1, d1 * c1
-    put_at[4, 0], put_at[4, 1] = d0 * c0, d0 * s0
-    put_at[5, 0], put_at[5, 1] = d1 * c1, d1 * s1
-    return a
-
-
-@kernel
-def add_mass(model, mesh, work, mass, tip, base, stiff, at):
-    """Add the inertia of stations and tip: ``stiff (place - base)`` is an acceleration."""
-    ne = model.h.shape[0]
-    band, rhs = work.band, work.rhs
-    move = np.zeros((6, 2))
-    index = np.zeros(6, np.int64)
-    for e in range(ne):
-        for g in range(P):
-            m = mass[e, g]
-            if m == 0.0:
-                continue
-            a = hermite(model, mesh, e, g, at)
-            ax = stiff * (at[0, 0] - base[P * e + g, 0])
-            ay = stiff * (at[0, 1] - base[P * e + g, 1])
-            for side in range(2):
-                n = NODE * (a + side)
-                index[3 * side], index[3 * side + 1], index[3 * side + 2] = n + X, n + Y, n + PSI
-                move[3 * side, 0], move[3 * side + 1, 1] = at[1, side], at[1, side]
-                move[3 * side + 2, 0], move[3 * side + 2, 1] = at[2 + side, 0], at[2 + side, 1]
-                turned = at[4 + side, 0] * ax + at[4 + side, 1] * ay
-                add(band, n + PSI, n + PSI, -m * turned)
-            for i in range(6):
-                rhs[index[i], RESIDUAL] += m * (move[i, 0] * ax + move[i, 1] * ay)
-                for j in range(6):
-                    both = move[i, 0] * move[j, 0] + move[i, 1] * move[j, 1]
-                    add(band, index[i], index[j], stiff * m * both)
-    n = NODE * mesh.active
-    for i in range(2):
-        rhs[n + i, RESIDUAL] += tip * stiff * (mesh.r[mesh.active, i] - base[P * ne, i])
-        add(band, n + i, n + i, stiff * tip)
-
-
-@kernel
-def hold(loads, mesh, work, kept, back_again):
-    """Keep the rows of what is held, or put them back."""
-    k = 0
-    for b in range(mesh.first.shape[0]):
-        for i in range(3):
-            if not loads.fixed[b, i]:
-                continue
-            row = NODE * mesh.first[b] + i
-            if back_again:
-                for j in range(max(0, row - KL), min(NODE * mesh.active + 3, row + KL + 1)):
-                    work.band[j, DIAG + row - j] = 0.0
-                work.band[row, DIAG] = 1.0
-                work.rhs[row, RESIDUAL] = kept[k]
-            else:
-                kept[k] = work.rhs[row, RESIDUAL]
-            k += 1
+#: Part of a step below which one that is not found is not halved any more.
+FINEST = 1.0 / 128
 
 
 @kernel
@@ -190,14 +105,6 @@ def correct_moving(mesh, work, m, by_T, by_d, rest):
 
 
 @kernel
-def across_square(work, c, dc):
-    """Return the second derivative of the straight string's length by the way of its far end."""
-    dx, dy = work.leaves_x - c[POINT_X], work.leaves_y - c[POINT_Y]
-    size = math.sqrt(dx * dx + dy * dy)
-    return ((dx * dc[POINT_Y] - dy * dc[POINT_X]) / size) ** 2 / size
-
-
-@kernel
 def settle(
     model, loads, string, mesh, old, flat, work, c, dc, mass, masses, base, stiff, tol, most
 ):
@@ -240,18 +147,6 @@ def settle(
 
 
 @kernel
-def places(model, mesh, c, dc, at, found):
-    """Read where each mass is: stations, tip, and the nock along its way."""
-    ne = model.h.shape[0]
-    for e in range(ne):
-        for g in range(P):
-            hermite(model, mesh, e, g, at)
-            found[P * e + g, 0], found[P * e + g, 1] = at[0, 0], at[0, 1]
-    found[P * ne, 0], found[P * ne, 1] = mesh.r[mesh.active, 0], mesh.r[mesh.active, 1]
-    found[P * ne + 1, 0] = c[POINT_X] * dc[POINT_X] + c[POINT_Y] * dc[POINT_Y]
-
-
-@kernel
 def tell(model, loads, string, mesh, c, mass, masses, now, scalar, row):
     """Write down a state and its energies."""
     ne = model.h.shape[0]
@@ -272,52 +167,6 @@ def tell(model, loads, string, mesh, c, mass, masses, now, scalar, row):
     row[MOVING] = moving
     row[NOCK_MOVING] = 0.5 * masses[1] * now[SPEED, last, 0] ** 2
     row[REACH] = scalar[SHARE]
-
-
-@entry
-def linearised(model_, loads_, string_, state, c, dc, mass, masses, K, M):
-    """Fill stiffness and mass about a state, dense; return their size.
-
-    Unknowns: those of the band, then of the border, then the string's far end.
-    """
-    model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
-    ne = model.h.shape[0]
-    mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)
-    base, at, kept = np.zeros((P * ne + 2, 2)), np.zeros((6, 2)), np.zeros(3 * ne + 3)
-    load_state(model, mesh, state)
-    for it in range(2):  # the second time contact is at rest
-        renew(model, loads, string, mesh, old, flat, work, c, it)
-    m = assemble(model, loads, string, mesh, work, c, dc)
-    n = NODE * mesh.active + 3
-    for i in range(n):
-        for j in range(max(0, i - KL), min(n, i + KL + 1)):
-            K[i, j] = work.band[j, DIAG + i - j]
-            work.band[j, DIAG + i - j] = 0.0
-        for b in range(m):
-            K[i, n + b] = work.rhs[i, BORDER + b]
-            K[n + b, i] = work.row[b, i]
-        if m:
-            K[i, n + m] = K[n + m, i] = work.path[i]
-    places(model, mesh, c, dc, at, base)
-    hold(loads, mesh, work, kept, False)
-    add_mass(model, mesh, work, mass, masses[0], base, 1.0, at)
-    hold(loads, mesh, work, kept, True)
-    for i in range(n):
-        for j in range(max(0, i - KL), min(n, i + KL + 1)):
-            M[i, j] = work.band[j, DIAG + i - j]
-    for b in range(mesh.first.shape[0]):
-        for i in range(3):
-            if loads.fixed[b, i]:
-                M[NODE * mesh.first[b] + i, NODE * mesh.first[b] + i] = 0.0
-    if not m:
-        return n
-    for b in range(m):
-        for j in range(m):
-            K[n + b, n + j] = work.border[b, j]
-    K[n, n + m] = K[n + m, n] = work.border[0, BORDER_PATH]
-    K[n + m, n + m] = mesh.T * across_square(work, c, dc)
-    M[n + m, n + m] = masses[1]
-    return n + m + 1
 
 
 @kernel
@@ -402,6 +251,7 @@ def move(
     masses,
     arrow,
     after,
+    limit,
     h,
     rho,
     tol,
@@ -415,9 +265,9 @@ def move(
     ``c`` (4,): controls at the start; ``dc``: unit direction along which the string's far end is
     free to move. ``mass`` (ne, P) of the stations; ``masses`` (2,): tip, far end with the arrow.
     ``arrow``: mass that leaves when it is no longer pushed, 0 for none, and ``after`` which time
-    nothing more is followed. ``told`` (n + 1, TOLD) and
-    ``nodes`` (n + 1, ne + 1, 2) take every step, ``left`` (TOLD,) the one in which the arrow
-    leaves.
+    nothing more is followed; ``limit``: share of the laws' reach at which to stop. ``told``
+    (n + 1, TOLD) and ``nodes`` (n + 1, ne + 1, 2) take every step, ``left`` (TOLD,) the one in
+    which the arrow leaves.
     """
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
     ne = model.h.shape[0]
@@ -459,7 +309,13 @@ def move(
             )
             total += its
             if not its:
-                return FAILED, n, total
+                if not n or tries or step <= FINEST * h:
+                    return FAILED, n, total
+                step *= 0.5
+                later = step
+                load_state(model, mesh, before)
+                put(c, begun)
+                continue
             places(model, mesh, c, dc, at, then[PLACE])
             advance(now, then, base, step, stiff, rho)
             push = then[PUSH, last, 0]
@@ -491,6 +347,8 @@ def move(
             put(left, told[n])
             on = False
             masses[1] -= arrow
+        if told[n, REACH] > limit:
+            return BEYOND, n + 1, total
         if left[TIME] > 0.0 and time >= left[TIME] + after:
             return DONE, n + 1, total
         flatten(mesh, before)

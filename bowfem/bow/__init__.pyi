@@ -26,6 +26,7 @@ from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
 from bowfem.bow.shot import (
+    LIGHTEST_ARROW as LIGHTEST_ARROW,
     Shot as Shot,
     shoot as shoot,
 )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from bowfem.bow.ending import Ending
 from bowfem.bow.walking import Walk
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Motion, Release, clamp, let_go
+from bowfem.rod import Motion, Release, Stop, clamp, let_go
 
 Array = NDArray[np.float64]
 
@@ -20,7 +20,7 @@ STEP, MESH = 4e-5, 2e-4
 #: Efficiency by which the time of a shot is first guessed; times as long that is followed at most.
 GUESSED, LONGER = 0.5, 4
 #: Arrows that can be told, kg.
-LIGHTEST, HEAVIEST = 1e-3, 1.0
+LIGHTEST_ARROW, HEAVIEST_ARROW = 1e-3, 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +41,8 @@ class Shot:
         Stored since brace, J.
     moving : float
         Energy of the moving limbs when the arrow leaves, J.
+    fold_share : float
+        Largest bending until then, over that at which the section folds.
     motion : Motion
         Of one limb, its string's end moving toward the archer.
     """
@@ -55,6 +57,7 @@ class Shot:
     slack: float
     work: float
     moving: float
+    fold_share: float
     motion: Motion
 
     @property
@@ -90,7 +93,7 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP) -> Shot:
     InputError
         The arrow's mass cannot be, or the limbs are not alike.
     ConvergenceError
-        The bow was not drawn in full, or the motion was lost.
+        The bow was not drawn in full, a limb folds on the way, or the motion was lost.
 
     Notes
     -----
@@ -99,7 +102,7 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP) -> Shot:
     tip. Against a chain of masses such a string is 0.4 % fast (D). The error is that of the step of
     time, by a step twice as long, and that of the mesh.
     """
-    if not LIGHTEST <= arrow <= HEAVIEST:
+    if not LIGHTEST_ARROW <= arrow <= HEAVIEST_ARROW:
         raise InputError("arrow", f"{1e3 * arrow:g} g", "between 1 g and 1 kg")
     if not walk.is_symmetric:
         allowed = "two limbs alike: a shot of unlike limbs is not computed"
@@ -120,6 +123,7 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP) -> Shot:
         slack=float(np.sum(np.diff(motion.time)[motion.tension[1:] == 0.0])),
         work=float(walk.energy[-1]),
         moving=2.0 * float(motion.energy[-1, 2]),
+        fold_share=float(np.max(motion.table_share)),
         motion=motion,
     )
 
@@ -146,8 +150,14 @@ def _let_go(walk: Walk, arrow: float, step: float) -> tuple[Motion, Release]:
             nock_mass=string / 6.0,
             carried=0.5 * arrow,
             after=0.0,
+            limit=1.0,
             step=step,
         )
+        if motion.stop is Stop.LIMIT:
+            raise ConvergenceError(
+                f"no shot: a limb folds {1e3 * motion.time[-1]:.1f} ms after the fingers let go, "
+                "before the arrow has left"
+            )
         if motion.release is not None:
             return motion, motion.release
         duration *= 2.0

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.bow import shoot
+from bowfem.bow import LIGHTEST_ARROW, shoot
+from bowfem.errors import ConvergenceError
 from bowfem.findings.line import Column, Figure, Line, Table, Warned
 from bowfem.units import GRAIN, POUND_FORCE
 
@@ -61,8 +62,13 @@ class Shots:
         """
         weight = float(walk.force[-1])
         shot = shoot(walk, USUAL * weight if arrow is None else arrow)
-        others = tuple(shoot(walk, each * PER_WEIGHT * weight) for each in GRAINS)
-        return cls(walk, shot, others, band)
+        others = []
+        for each in GRAINS:
+            try:
+                others.append(shoot(walk, max(each * PER_WEIGHT * weight, LIGHTEST_ARROW)))
+            except ConvergenceError:  # so light an arrow lets a limb fold
+                continue
+        return cls(walk, shot, tuple(others), band)
 
     @property
     def speed_band(self) -> tuple[float, float] | None:
@@ -145,6 +151,13 @@ class Shots:
                     Figure("tension_leaving", shot.tension, "force"),
                 ),
                 50,
+                "shot",
+            ),
+            Line(
+                "limbs",
+                "bent on the way to {fold_share:2} of what folds them at most",
+                (Figure("fold_share", shot.fold_share, "share"),),
+                60,
                 "shot",
             ),
         )

@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import GAUSS_W
-from bowfem._kernels.motion import DONE, TOLD, linearised, move
+from bowfem._kernels.inertia import linearised
+from bowfem._kernels.motion import BEYOND, FAILED, TOLD, move
 from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.engine import Settings, _Engine
 from bowfem.rod.loads import Load, Spring, Support
 from bowfem.rod.shape import Field, _field
-from bowfem.rod.states import Path
+from bowfem.rod.states import Path, Stop
 from bowfem.rod.string import TautString
 
 Array = NDArray[np.float64]
@@ -65,6 +66,8 @@ class Motion:
         When what was carried left; None where nothing did.
     iterations : int
         Newton iterations in all.
+    stop : Stop
+        Complete, or the limit of the law.
     """
 
     time: Array
@@ -77,6 +80,7 @@ class Motion:
     table_share: Array
     release: Release | None
     iterations: int
+    stop: Stop
 
 
 class _Mover:
@@ -139,6 +143,7 @@ def let_go(
     nock_mass: float = 0.0,
     carried: float = 0.0,
     after: float = np.inf,
+    limit: float = np.inf,
     step: float = 4e-5,
 ) -> Motion:
     """Let a rod go from an equilibrium, at rest, and follow it.
@@ -165,6 +170,8 @@ def let_go(
         kg.
     after : float
         How long the motion is followed once that has left, s.
+    limit : float
+        Stop where a bending strain exceeds this share of the reach of the law.
 
     Raises
     ------
@@ -188,6 +195,8 @@ def let_go(
     >>> bool(fall.nodes[:, -1, 1].min() < -0.99)
     True
     """
+    if not limit > 0.0:
+        raise InputError("limit", limit, "above 0")
     if not after >= 0.0:
         raise InputError("after", after, "at least 0 s")
     if not 0.0 < step < np.inf or not step <= duration:
@@ -213,6 +222,7 @@ def let_go(
         mover.masses,
         carried * mover.unit,
         after,
+        limit,
         step,
         RHO,
         TOLERANCE,
@@ -221,8 +231,8 @@ def let_go(
         nodes,
         left,
     )
-    if status != DONE:
-        raise ConvergenceError(f"the motion was lost after {reached} steps of {step:g} s")
+    if status == FAILED:
+        raise ConvergenceError(f"the motion was lost after {told[reached - 1, 0]:.3g} s")
     told, nodes = told[:reached], nodes[:reached]
     length, energy = mover.length, mover.force * mover.length
     return Motion(
@@ -243,6 +253,7 @@ def let_go(
             float(mover.force * left[4]),
         ),
         iterations=int(iterations),
+        stop=Stop.LIMIT if status == BEYOND else Stop.COMPLETE,
     )
 
 
