@@ -1,7 +1,7 @@
 """Motion in time: mass at the stations, a mass on the string's far end, steps by generalised alpha.
 
 Accelerations follow from positions, so each step is a static Newton solve with a quadratic for each
-mass added (index 3), see `inertia`. Time is in s, so that a mass is told over force over rod length.
+mass added (index 3), see `inertia`. Time is in s: a mass is told over force over rod length.
 """
 
 import math
