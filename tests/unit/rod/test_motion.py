@@ -109,6 +109,10 @@ def test_energy_is_kept_with_order_2():
         before = found.time < found.release.time
         total = np.sum(found.energy[before], axis=1)
         drift.append(np.max(np.abs(total - total[0])) / (0.5 * case["W"]))
+        # what has left took its part along, and no more
+        after = np.sum(found.energy[found.time > found.release.time], axis=1)
+        gone = 0.5 * 0.0125 * found.release.speed**2
+        assert after == pytest.approx(total[0] - gone, rel=1e-4)
     assert drift[0] < 1e-5
     np.testing.assert_allclose(np.diff(np.log2(drift)), -2.0, atol=0.1)
 
