@@ -9,11 +9,10 @@ import math
 import numpy as np
 
 from bowfem._kernels.assembly import assemble
-from bowfem._kernels.basis import NODE_COEF, NODE_X, P
+from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import entry, kernel
 from bowfem._kernels.inertia import across_square, add_mass, hold, places
 from bowfem._kernels.kinematics import kinematics
-from bowfem._kernels.mesh import locate, poly
 from bowfem._kernels.newton import largest_force, renew, residual_size, update
 from bowfem._kernels.path import put
 from bowfem._kernels.records import (
@@ -39,7 +38,7 @@ from bowfem._kernels.records import (
     share_string,
 )
 from bowfem._kernels.solve import back, border_rows, dense, factor
-from bowfem._kernels.state import load_state, report_energies
+from bowfem._kernels.state import load_state, report_energies, save_state
 
 # What moves, a mass each: its place, velocity, acceleration, and the scheme's own acceleration.
 PLACE, SPEED, PUSH, EASED = range(4)
@@ -170,32 +169,6 @@ def tell(model, loads, string, mesh, c, mass, masses, now, scalar, row):
 
 
 @kernel
-def flatten(mesh, state):
-    """Read the state off onto a base vector, as `save_state` does, cuts taken out by the mesh."""
-    ne = mesh.first.shape[0] - 1
-    k = 0
-    for e in range(ne):
-        for i in range(P + 1):
-            a, t = locate(mesh, e, NODE_X[i])
-            y = 0.0
-            for j in range(P + 1):
-                y += poly(NODE_COEF, j, t) * mesh.psi[a, j]
-            state[k] = y
-            k += 1
-    for e in range(ne + 1):
-        a = mesh.first[e]
-        for i in range(2):
-            state[k] = mesh.r[a, i]
-            k += 1
-    for e in range(ne):
-        a, _ = locate(mesh, e, 0.5)
-        for i in range(2):
-            state[k] = mesh.G[a, i]
-            k += 1
-    state[k] = mesh.T
-
-
-@kernel
 def aim(now, base, step, rho):
     """Fill from where each mass is accelerated in a step; return how stiffly."""
     am, af = (2.0 * rho - 1.0) / (rho + 1.0), rho / (rho + 1.0)
@@ -275,7 +248,7 @@ def move(
     last = P * ne + 1
     now, then = np.zeros((4, last + 1, 2)), np.zeros((4, last + 1, 2))
     base, at, scalar = np.zeros((last + 1, 2)), np.zeros((6, 2)), np.zeros(SCALAR_SLOTS)
-    begun, before = c.copy(), state.copy()
+    begun, before, rates = c.copy(), state.copy(), np.zeros(state.shape[0])
     load_state(model, mesh, state)
     places(model, mesh, c, dc, at, now[PLACE])
     # step 0 is so short that nothing moves: it finds the first accelerations
@@ -340,6 +313,7 @@ def move(
         else:
             copy_all(now, then)
             time += step
+            save_state(mesh, work, before, rates)
         tell(model, loads, string, mesh, c, mass, masses, now, scalar, told[n])
         told[n, TIME] = time
         keep_nodes(mesh, nodes[n])
@@ -351,6 +325,5 @@ def move(
             return BEYOND, n + 1, total
         if left[TIME] > 0.0 and time >= left[TIME] + after:
             return DONE, n + 1, total
-        flatten(mesh, before)
         put(begun, c)
     return DONE, told.shape[0], total

@@ -10,7 +10,20 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import GAUSS_W
 from bowfem._kernels.inertia import linearised
-from bowfem._kernels.motion import BEYOND, FAILED, TOLD, move
+from bowfem._kernels.motion import (
+    BEYOND,
+    FAILED,
+    NOCK,
+    NOCK_MOVING,
+    NOCK_PUSH,
+    NOCK_SPEED,
+    REACH,
+    STORED,
+    TAUT,
+    TIME,
+    TOLD,
+    move,
+)
 from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.engine import Settings, _Engine
@@ -105,12 +118,9 @@ class _Mover:
         self.unit = rod.length / engine.force  # of mass, with time in s
         spread = _field("mass", mass, rod.stations, 0.0)
         self.mass = spread * GAUSS_W * np.diff(rod.nodes)[:, None] * self.unit
-        for name, value, least in (
-            ("tip_mass", tip_mass, True),
-            ("nock_mass", nock_mass, True),
-            ("carried", carried, True),
-        ):
-            if not (least and 0.0 <= value < np.inf):
+        given = {"tip_mass": tip_mass, "nock_mass": nock_mass, "carried": carried}
+        for name, value in given.items():
+            if not 0.0 <= value < np.inf:
                 raise InputError(name, value, "at least 0 kg")
         if string is not None and not nock_mass + carried > 0.0:
             raise InputError("nock_mass, carried", nock_mass + carried, "above 0 kg together")
@@ -232,25 +242,25 @@ def let_go(
         left,
     )
     if status == FAILED:
-        raise ConvergenceError(f"the motion was lost after {told[reached - 1, 0]:.3g} s")
+        raise ConvergenceError(f"the motion was lost after {told[reached - 1, TIME]:.3g} s")
     told, nodes = told[:reached], nodes[:reached]
     length, energy = mover.length, mover.force * mover.length
     return Motion(
-        time=told[:, 0],
+        time=told[:, TIME],
         nodes=np.array(rod.origin) + length * nodes,
-        nock=mover.offset + length * told[:, 1],
-        speed=length * told[:, 2],
-        acceleration=length * told[:, 3],
-        tension=mover.force * told[:, 4],
-        energy=energy * told[:, 5:9],
-        table_share=told[:, 9],
+        nock=mover.offset + length * told[:, NOCK],
+        speed=length * told[:, NOCK_SPEED],
+        acceleration=length * told[:, NOCK_PUSH],
+        tension=mover.force * told[:, TAUT],
+        energy=energy * told[:, STORED : NOCK_MOVING + 1],
+        table_share=told[:, REACH],
         release=None
-        if not left[0] > 0.0
+        if not left[TIME] > 0.0
         else Release(
-            float(left[0]),
-            float(mover.offset + length * left[1]),
-            float(length * left[2]),
-            float(mover.force * left[4]),
+            float(left[TIME]),
+            float(mover.offset + length * left[NOCK]),
+            float(length * left[NOCK_SPEED]),
+            float(mover.force * left[TAUT]),
         ),
         iterations=int(iterations),
         stop=Stop.LIMIT if status == BEYOND else Stop.COMPLETE,
@@ -277,7 +287,7 @@ def natural_frequencies(
     Raises
     ------
     InputError
-        The state is not stable.
+        There is no mass, the rod is not held, or the state is not stable.
     """
     mover = _Mover(path, state, supports, mass, string, loads, along, tip_mass, nock_mass, 0.0)
     engine = mover.engine
@@ -297,7 +307,12 @@ def natural_frequencies(
     )
     # what has no mass follows: the flexibility of what has
     moving = np.flatnonzero(np.diag(M)[:size] > 0.0)
-    give = np.linalg.solve(K[:size, :size], np.eye(size)[:, moving])[moving]
+    if not moving.size:
+        raise InputError("mass", mass, "above 0 somewhere")
+    try:
+        give = np.linalg.solve(K[:size, :size], np.eye(size)[:, moving])[moving]
+    except np.linalg.LinAlgError:
+        raise InputError("supports", supports, "enough to hold the rod") from None
     values, ways = np.linalg.eigh(M[np.ix_(moving, moving)])
     root = ways * np.sqrt(np.maximum(values, 0.0))
     squares = np.linalg.eigvalsh(root.T @ (0.5 * (give + give.T)) @ root)[::-1]

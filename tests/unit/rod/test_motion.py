@@ -239,3 +239,13 @@ def test_refuses_what_it_cannot_use(changed, key):
     with pytest.raises(InputError) as refused:
         let_go(drawn, [clamp(0)], **{**given, **changed})
     assert refused.value.key == key
+
+
+def test_frequencies_of_what_has_none():
+    rod = Rod.straight(1.0, 4, EI=4.0)
+    rest = follow(rod, [clamp(0)])
+    with pytest.raises(InputError) as refused:
+        natural_frequencies(rest, [clamp(0)], 0.0)
+    assert refused.value.key == "mass"
+    with pytest.raises(InputError):  # not held: it can move without resistance
+        natural_frequencies(rest, [], 0.5)
