@@ -34,6 +34,19 @@ IN_BAND = np.array([PSI, FX, FY, NODE + PSI])
 
 
 @part
+def felt(mesh, work, a, g, k, M, C):
+    """Add what viscous branches make of the law's moment and tangent at a Gauss point."""
+    e = mesh.base[a]
+    whole = mesh.xi[a, 0] == 0.0 and mesh.xi[a, 1] == 1.0
+    c0 = c1 = 0.0
+    for j in range(g if whole else 0, g + 1 if whole else P):
+        w = 1.0 if whole else mesh.weight[a, g, j]
+        c0 += w * work.felt[e, j, 0]
+        c1 += w * work.felt[e, j, 1]
+    return work.scale * (M + c0 + c1 * k), work.scale * (C + c1)
+
+
+@part
 def turn_rows(A, g, h, wh, M, C, H):
     """Add a Gauss point's part of the rows of rotation: by theta and, with the slopes, by k."""
     for i in range(P + 1):
@@ -131,6 +144,8 @@ def element(model, mesh, work, loads, a, dlam):
         kin = mesh.kin[a, g]
         wh = h * GAUSS_W[g]
         M, C, _, _ = law_at(model, mesh, a, g, kin[BENDING])
+        if work.viscous:
+            M, C = felt(mesh, work, a, g, kin[BENDING], M, C)
         H = legendre(kin, mesh.prop[a, g], T, wrapped)
         turn_rows(A, g, h, wh, M, C, H)
         force_rows(A, wh, mesh.z[a, g], kin[SIZE], H)

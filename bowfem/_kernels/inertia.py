@@ -15,8 +15,8 @@ from bowfem._kernels.mesh import locate, poly
 from bowfem._kernels.newton import renew
 from bowfem._kernels.records import (
     BORDER,
-    BORDER_PATH,
     DIAG,
+    INNER,
     KL,
     NODE,
     POINT_X,
@@ -64,8 +64,8 @@ def hermite(model, mesh, e, g, put_at):
 
 
 @kernel
-def add_mass(model, mesh, work, mass, tip, base, stiff, at):
-    """Add the inertia of stations and tip: ``stiff (place - base)`` is an acceleration."""
+def add_mass(model, mesh, work, mass, ends, base, stiff, at):
+    """Add the inertia of stations and ends: ``stiff (place - base)`` is an acceleration."""
     ne = model.h.shape[0]
     band, rhs = work.band, work.rhs
     move = np.zeros((6, 2))
@@ -90,15 +90,17 @@ def add_mass(model, mesh, work, mass, tip, base, stiff, at):
                 for j in range(6):
                     both = move[i, 0] * move[j, 0] + move[i, 1] * move[j, 1]
                     add(band, index[i], index[j], stiff * m * both)
-    n = NODE * mesh.active
-    for i in range(2):
-        rhs[n + i, RESIDUAL] += tip * stiff * (mesh.r[mesh.active, i] - base[P * ne, i])
-        add(band, n + i, n + i, stiff * tip)
+    for side in range(2):
+        b = mesh.active if side else 0
+        n = NODE * b
+        for i in range(2):
+            rhs[n + i, RESIDUAL] += ends[side] * stiff * (mesh.r[b, i] - base[P * ne + side, i])
+            add(band, n + i, n + i, stiff * ends[side])
 
 
 @kernel
 def hold(loads, mesh, work, kept, back_again):
-    """Keep the rows of what is held, or put them back."""
+    """Keep the rows of what is held, or put them back; what they lack is the support's force."""
     k = 0
     for b in range(mesh.first.shape[0]):
         for i in range(3):
@@ -109,6 +111,9 @@ def hold(loads, mesh, work, kept, back_again):
                 for j in range(max(0, row - KL), min(NODE * mesh.active + 3, row + KL + 1)):
                     work.band[j, DIAG + row - j] = 0.0
                 work.band[row, DIAG] = 1.0
+                work.react[b, i] += work.rhs[row, RESIDUAL] - kept[k]
+                for j in range(1, work.rhs.shape[1]):
+                    work.rhs[row, j] = 0.0
                 work.rhs[row, RESIDUAL] = kept[k]
             else:
                 kept[k] = work.rhs[row, RESIDUAL]
@@ -116,39 +121,61 @@ def hold(loads, mesh, work, kept, back_again):
 
 
 @kernel
-def places(model, mesh, c, dc, at, found):
-    """Read where each mass is: stations, tip, and the nock along its way."""
+def places(model, mesh, at, found):
+    """Read where each mass is: stations, root, tip."""
     ne = model.h.shape[0]
     for e in range(ne):
         for g in range(P):
             hermite(model, mesh, e, g, at)
             found[P * e + g, 0], found[P * e + g, 1] = at[0, 0], at[0, 1]
-    found[P * ne, 0], found[P * ne, 1] = mesh.r[mesh.active, 0], mesh.r[mesh.active, 1]
-    found[P * ne + 1, 0] = c[POINT_X] * dc[POINT_X] + c[POINT_Y] * dc[POINT_Y]
+    for i in range(2):
+        found[P * ne, i], found[P * ne + 1, i] = mesh.r[0, i], mesh.r[mesh.active, i]
 
 
 @kernel
-def across_square(work, c, dc):
-    """Return the second derivative of the straight string's length by the way of its far end."""
+def drawn(loads, mesh, work, c, ways, along, across, pull):
+    """Find what moving the string's far end does; return the node that feels it.
+
+    ``ways`` (nq, 2): directions it can move in. ``along`` (nq,) and ``across`` (nq, nq): first and
+    second derivatives of the straight piece's length by how far; ``pull`` (nq, 3): those by that
+    and by the node's (x, y, psi).
+    """
+    o = mesh.node[mesh.pieces - 1, INNER] if mesh.pieces else mesh.active
     dx, dy = work.leaves_x - c[POINT_X], work.leaves_y - c[POINT_Y]
     size = math.sqrt(dx * dx + dy * dy)
-    return ((dx * dc[POINT_Y] - dy * dc[POINT_X]) / size) ** 2 / size
+    ux, uy = dx / size, dy / size
+    for j in range(ways.shape[0]):
+        turned = (uy * ways[j, 0] - ux * ways[j, 1]) / size
+        along[j] = -(ux * ways[j, 0] + uy * ways[j, 1])
+        for i in range(j + 1):
+            other = uy * ways[i, 0] - ux * ways[i, 1]
+            across[j, i] = across[i, j] = turned * other
+        for p in range(3):
+            pull[j, p] = turned * work.across[p]
+    for b in range(mesh.first.shape[0]):
+        if mesh.first[b] == o:
+            for p in range(3):
+                if loads.fixed[b, p]:
+                    for j in range(ways.shape[0]):
+                        pull[j, p] = 0.0
+    return o
 
 
 @entry
-def linearised(model_, loads_, string_, state, c, dc, mass, masses, K, M):
+def linearised(model_, loads_, string_, state, c, ways, mass, ends, K, M, by_end, end):
     """Fill stiffness and mass about a state, dense; return their size.
 
-    Unknowns: those of the band, then of the border, then the string's far end.
+    Unknowns: those of the band, then of the border. ``by_end`` (size, nq) and ``end`` (nq, nq): the
+    stiffness between them and the string's far end, and of that alone.
     """
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
-    ne = model.h.shape[0]
+    ne, nq = model.h.shape[0], ways.shape[0]
     mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)
     base, at, kept = np.zeros((P * ne + 2, 2)), np.zeros((6, 2)), np.zeros(3 * ne + 3)
     load_state(model, mesh, state)
     for it in range(2):  # the second time contact is at rest
         renew(model, loads, string, mesh, old, flat, work, c, it)
-    m = assemble(model, loads, string, mesh, work, c, dc)
+    m = assemble(model, loads, string, mesh, work, c, np.zeros(4))
     n = NODE * mesh.active + 3
     for i in range(n):
         for j in range(max(0, i - KL), min(n, i + KL + 1)):
@@ -157,11 +184,21 @@ def linearised(model_, loads_, string_, state, c, dc, mass, masses, K, M):
         for b in range(m):
             K[i, n + b] = work.rhs[i, BORDER + b]
             K[n + b, i] = work.row[b, i]
-        if m:
-            K[i, n + m] = K[n + m, i] = work.path[i]
-    places(model, mesh, c, dc, at, base)
+    for b in range(m):
+        for j in range(m):
+            K[n + b, n + j] = work.border[b, j]
+    if m and nq:
+        along, across, pull = np.zeros(nq), np.zeros((nq, nq)), np.zeros((nq, 3))
+        o = drawn(loads, mesh, work, c, ways, along, across, pull)
+        for j in range(nq):
+            by_end[n, j] = along[j]
+            for p in range(3):
+                by_end[NODE * o + p, j] = mesh.T * pull[j, p]
+            for i in range(nq):
+                end[j, i] = mesh.T * across[j, i]
+    places(model, mesh, at, base)
     hold(loads, mesh, work, kept, False)
-    add_mass(model, mesh, work, mass, masses[0], base, 1.0, at)
+    add_mass(model, mesh, work, mass, ends, base, 1.0, at)
     hold(loads, mesh, work, kept, True)
     for i in range(n):
         for j in range(max(0, i - KL), min(n, i + KL + 1)):
@@ -170,12 +207,4 @@ def linearised(model_, loads_, string_, state, c, dc, mass, masses, K, M):
         for i in range(3):
             if loads.fixed[b, i]:
                 M[NODE * mesh.first[b] + i, NODE * mesh.first[b] + i] = 0.0
-    if not m:
-        return n
-    for b in range(m):
-        for j in range(m):
-            K[n + b, n + j] = work.border[b, j]
-    K[n, n + m] = K[n + m, n] = work.border[0, BORDER_PATH]
-    K[n + m, n + m] = mesh.T * across_square(work, c, dc)
-    M[n + m, n + m] = masses[1]
-    return n + m + 1
+    return n + m

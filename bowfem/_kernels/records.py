@@ -26,8 +26,8 @@ KL = 7  # half bandwidth: (x, y, psi) of two nodes and the force between them
 DIAG = 2 * KL
 WIDTH = 3 * KL + 1
 
-# Columns of `rhs`: the residual, then those of the border unknowns, then the path's. Solved for,
-# the first two are the Newton step and the rate.
+# Columns of `rhs`: the residual, then those of the border unknowns, then the path's, two where a
+# free end moves in two directions. Solved for, the first two are the Newton step and the rate.
 RESIDUAL, BORDER = 0, 1
 STEP, RATE = 0, 1
 # Columns of `border` after those of its own unknowns.
@@ -170,6 +170,9 @@ _work = shared(
         "border": 2,
         "path": 1,  # rate of the band's residual
         "pivot": -1,
+        "viscous": int,
+        "scale": float,  # of the law, where there are viscous branches beside it
+        "felt": 3,  # (ne, P, 2) what the branches add to moment: at no bending, per bending
         "local": 2,
         "inner": 3,  # (na, 3, 7) what recovers each element's inner rotations
         "react": 2,
@@ -220,11 +223,12 @@ def new_work(reference):
     n = NODE * (ne + MAX_CUTS) + 3
     w = _work()
     w.band = np.zeros((n, WIDTH))
-    w.rhs = np.zeros((n, 1 + MAX_BORDER))
+    w.rhs = np.zeros((n, 2 + MAX_BORDER))
     w.row = np.zeros((MAX_BORDER, n))
     w.border = np.zeros((MAX_BORDER, MAX_BORDER + 2))
     w.path = np.zeros(n)
     w.pivot = np.zeros(n, np.int64)
+    w.viscous, w.scale, w.felt = 0, 1.0, np.zeros((ne, P, 2))
     w.local = np.zeros((10, 10))
     w.inner = np.zeros((ne + MAX_CUTS, 3, 7))
     w.react = np.zeros((ne + 1, 3))

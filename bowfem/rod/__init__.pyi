@@ -1,3 +1,6 @@
+from bowfem.rod.branches import (
+    Branches as Branches,
+)
 from bowfem.rod.controlled import (
     displace as displace,
     follow_arc_length as follow_arc_length,
@@ -18,8 +21,9 @@ from bowfem.rod.loads import (
     pin as pin,
 )
 from bowfem.rod.motion import (
+    Instant as Instant,
     Motion as Motion,
-    Release as Release,
+    MovingRod as MovingRod,
     let_go as let_go,
     natural_frequencies as natural_frequencies,
 )
