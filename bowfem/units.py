@@ -84,6 +84,8 @@ _ZEROS = {"F": Fraction("459.67") * _DEGREE, "C": Fraction("273.15")}
 _AREA = {"in2": _INCH**2, "mm2": _MM**2, "m2": _ONE}
 _SECOND = {"in4": _INCH**4, "mm4": _MM**4, "m4": _ONE}
 _KELVIN = {"F": _DEGREE, "C": _ONE, "K": _ONE}
+_DURATION = {"s": _ONE, "min": 60 * _ONE, "h": 3600 * _ONE, "day": 86400 * _ONE}
+_DURATION |= {"days": 86400 * _ONE, "weeks": 604800 * _ONE}
 _ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
 
 #: Metres in an inch, exact.
@@ -115,6 +117,7 @@ DIMENSIONS: dict[str, Dimension] = {
     "density": Dimension("a density", "1.40 g/cm3", "lb/in3", "g/cm3", _DENSITY),
     "speed": Dimension("a speed", "150 ft/s", "ft/s", "m/s", {"ft/s": _FOOT, "m/s": _ONE}),
     "time": Dimension("a time", "15 ms", "ms", "ms", {"ms": _ONE / 1000, "s": _ONE}),
+    "duration": Dimension("a length of time", "8 h", "h", "h", _DURATION),
 }
 
 # Digits are limited so that exact arithmetic on a hostile text cannot run away.

@@ -29,7 +29,7 @@ from bowfem._kernels.records import (
     share_model,
     share_string,
 )
-from bowfem._kernels.settling import put_end, settle
+from bowfem._kernels.settling import HEAVY, put_end, settle
 from bowfem._kernels.state import load_state, report_energies, save_state
 from bowfem._kernels.viscous import bending, follows, kept_in_branches, remember
 
@@ -48,9 +48,11 @@ RULES = 8
 DONE, FAILED, BEYOND = 0, 1, 2
 # What can end a step early.
 NOTHING, LEAVES, SLAPS = range(3)
-#: Part of a step in which first accelerations are found, secants to the instant of an event, the
-#: mass that holds the far end on its stop, and 1/s2, so slow that no mass counts.
-BEGIN, SECANTS, HEAVY, SLOW = 1e-2, 3, 1e12, 1e-9
+#: Part of a step in which first accelerations are found, secants to the instant of an event, and
+#: 1/s2, so slow that no mass counts.
+BEGIN, SECANTS, SLOW = 1e-2, 3, 1e-9
+#: Distance from its stop, in rod lengths, at which the far end lies on it.
+TOUCHING = 1e-9
 #: Part of a step below which one that is not found is not halved any more.
 FINEST = 1.0 / 128
 
@@ -91,6 +93,7 @@ _end = shared(
         "mass": 1,
         "drag": 1,
         "felt": 1,  # (nq,) the strings' pull, less its sign
+        "pull": 1,  # (2,) that along the first way, before the step and after
     },
 )
 
@@ -120,7 +123,7 @@ def new_end(cs, ways, mass, drag):
     m = _end()
     m.now, m.then = np.zeros((4, 1, 2)), np.zeros((4, 1, 2))
     m.base, m.aimed, m.normal = np.zeros((1, 2)), np.zeros((1, 2)), np.zeros((1, 2))
-    m.q, m.felt = np.zeros(ways.shape[1]), np.zeros(ways.shape[1])
+    m.q, m.felt, m.pull = np.zeros(ways.shape[1]), np.zeros(ways.shape[1]), np.zeros(2)
     m.begun, m.ways = cs.copy(), ways
     m.mass, m.drag = np.full(2, mass), np.full(1, drag)
     return m
@@ -225,6 +228,8 @@ def set_out(models, meshes, works, moving, end, count, branch, step, rho, fresh)
 @kernel
 def arrive(models, meshes, moving, end, count, at, step, stiff, rho, fresh):
     """Find accelerations and speeds at a step's end."""
+    if end.q.shape[0]:
+        end.pull[1] = -end.felt[0]
     for j in range(end.q.shape[0]):
         end.then[PLACE, 0, j] = end.q[j]
     for r in range(count):
@@ -261,6 +266,7 @@ def keep(models, meshes, works, moving, end, count, branch, step):
             for g in range(P):
                 m.k0[e, g] = m.k1[e, g]
     fill(end.now, end.then)
+    end.pull[0] = end.pull[1]
     return lost
 
 
@@ -322,11 +328,14 @@ def show(mesh, k, nodes, bends):
 
 
 @kernel
-def event(now, rules, kind):
-    """Say how far past an event the far end is: what it carries is let go, or its stop is met."""
+def event(end, rules, kind, after):
+    """Say how far past an event the far end is: what it carries is let go, or its stop is met.
+
+    What is carried goes with the end, in the share of its mass, until the strings pull that back.
+    """
     if kind == LEAVES:
-        return rules[CARRIED] * now[PUSH, 0, 0] - rules[CLIP]
-    return rules[WALL] - now[PLACE, 0, 0]
+        return rules[CARRIED] * end.pull[after] / end.mass[1] - rules[CLIP]
+    return rules[WALL] - (end.q[0] if after else end.now[PLACE, 0, 0])
 
 
 @kernel
@@ -426,26 +435,35 @@ def move(
                     break
                 if tries == 0:
                     taut = meshes[0].T > 0.0 or meshes[count - 1].T > 0.0
-                    if on and taut and event(end.then, rules, LEAVES) > 0.0:
+                    if on and taut and event(end, rules, LEAVES, 1) > 0.0:
                         kind = LEAVES
-                    elif not stuck and event(end.then, rules, SLAPS) > 0.0:
+                    elif not stuck and event(end, rules, SLAPS, 1) > 0.0:
                         kind = SLAPS
                     if kind == NOTHING:
                         break
-                    value0, later = event(end.now, rules, kind), step
-                value = event(end.then, rules, kind)
+                    value0, later = event(end, rules, kind, 0), step
+                    if kind == SLAPS and value0 > -TOUCHING:  # it never left its stop
+                        kind, stuck, end.mass[0] = NOTHING, True, HEAVY
+                        go_back(models, meshes, moving, end, cs, count)
+                        continue
+                value = event(end, rules, kind, 1)
                 if value > 0.0:
                     later, value1 = step, value
                 else:
                     sooner, value0 = step, value
                 tries += 1
                 step = sooner + (later - sooner) * value0 / (value0 - value1)
+            elif fresh and n:  # go on with the accelerations there were
+                go_back(models, meshes, moving, end, cs, count)
+                fresh, step = False, h
+                continue
             elif fresh or tries or step <= FINEST * h:
                 return FAILED, n, total
             else:
                 step *= 0.5
             go_back(models, meshes, moving, end, cs, count)
         if fresh:
+            end.pull[0] = end.pull[1]
             back_to(end, cs)
         else:
             time += step

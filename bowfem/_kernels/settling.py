@@ -7,11 +7,13 @@ import numpy as np
 from bowfem._kernels.assembly import assemble
 from bowfem._kernels.compiled import kernel
 from bowfem._kernels.inertia import add_mass, drawn, hold
+from bowfem._kernels.kinematics import kinematics
 from bowfem._kernels.newton import largest_force, renew, residual_size, update
 from bowfem._kernels.records import (
     BORDER,
     BORDER_RESIDUAL,
     LENGTH,
+    LOAD,
     NODE,
     POINT_X,
     POINT_Y,
@@ -20,6 +22,11 @@ from bowfem._kernels.records import (
     STEP,
 )
 from bowfem._kernels.solve import back, dense, factor
+
+#: Mass that holds the far end on its stop.
+HEAVY = 1e12
+#: Iterations after which contact is left as it is.
+CALM = 9
 
 
 @kernel
@@ -142,7 +149,10 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
                 S[j, k] = end.mass[j] * stiff if j == k else 0.0
         for r in range(count):
             model, mesh, work, c, mine = models[r], meshes[r], works[r], cs[r], moving[r]
-            renew(model, loads[r], strings[r], mesh, olds[r], flats[r], work, c, it)
+            if it < CALM:
+                renew(model, loads[r], strings[r], mesh, olds[r], flats[r], work, c, it)
+            else:  # a touch that comes and goes stays as it is until the next step
+                kinematics(loads[r], mesh, c[LOAD])
             m[r] = assemble(model, loads[r], strings[r], mesh, work, c, still)
             if m[r] and nq:
                 o[r] = drawn(loads[r], mesh, work, c, end.ways[r], along[r], across[r], pull[r])
@@ -161,7 +171,8 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
             force = max(force, largest_force(mesh))
         for j in range(nq):
             rest[j] = end.felt[j] + end.mass[j] * stiff * (end.q[j] - end.aimed[0, j])
-            res += rest[j] ** 2
+            if end.mass[j] < HEAVY:  # else its stop bears the rest
+                res += rest[j] ** 2
         for r in range(count):
             if not solve_rod(meshes[r], works[r], m[r], o[r], slack[r], pull[r], along[r], a[r]):
                 return 0

@@ -27,7 +27,12 @@ from bowfem.bow.limb_states import (
 )
 from bowfem.bow.shot import (
     LIGHTEST_ARROW as LIGHTEST_ARROW,
+    DryFire as DryFire,
+    Peak as Peak,
     Shot as Shot,
+    Span as Span,
+    dry_fire as dry_fire,
+    frequencies_at_brace as frequencies_at_brace,
     shoot as shoot,
 )
 from bowfem.bow.sideways import (

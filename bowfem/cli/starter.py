@@ -88,4 +88,16 @@ measure = "amo"              # to the pivot plus 1.75 in; "pivot": to the pivot
 
 # [limits]
 # longest = "60 in"          # longest side of the parcel the unstrung bow goes in
+
+# [arrow]                    # for `bowfem shoot`
+# mass = "420 gr"            # with its point; left out: 9 grains a pound of the bow's weight
+# clip = "10 N"              # force with which its nock holds on to the string
+
+# [shot]
+# strung = "10 min"          # how long it has been strung before
+# draw_time = "2 s"          # how long the draw takes, and how long it is held
+# hold = "3 s"
+# loss_tangent = 0.02        # of the plastic in a shot; 0 leaves its memory out
+# drag = "yes"               # of the air on limbs and string
+# hand_mass = "1.5 kg"       # free to move; left out: the grip is held fast
 """

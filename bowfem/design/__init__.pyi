@@ -25,6 +25,7 @@ from bowfem.design.numbers import (
     spelled_out as spelled_out,
 )
 from bowfem.design.parts import (
+    Arrow as Arrow,
     BowString as BowString,
     Draw as Draw,
     Handle as Handle,
@@ -33,6 +34,7 @@ from bowfem.design.parts import (
     Nock as Nock,
     PipeChoice as PipeChoice,
     Point as Point,
+    Shooting as Shooting,
 )
 from bowfem.design.rewriting import (
     rewritten as rewritten,

@@ -17,7 +17,10 @@ from bowfem.design.limb import Limb
 from bowfem.design.parts import (
     NO_LIMITS,
     RIGID,
+    USUAL_ARROW,
     USUAL_NOCK,
+    USUAL_SHOOTING,
+    Arrow,
     BowString,
     Draw,
     Handle,
@@ -25,6 +28,7 @@ from bowfem.design.parts import (
     MaterialChoice,
     Nock,
     PipeChoice,
+    Shooting,
 )
 from bowfem.design.shape import LimbShape
 from bowfem.design.side import Side
@@ -79,6 +83,10 @@ class Design:
         Draw length.
     limits : Limits
         What the bow must keep to.
+    arrow : Arrow
+        The arrow it shoots.
+    shooting : Shooting
+        How it is shot; key `shot` in a file.
 
     Raises
     ------
@@ -122,6 +130,8 @@ class Design:
     string: Annotated[BowString, Group(BowString)]
     draw: Annotated[Draw, Group(Draw)]
     limits: Annotated[Limits, Group(Limits)] = NO_LIMITS
+    arrow: Annotated[Arrow, Group(Arrow)] = USUAL_ARROW
+    shooting: Annotated[Shooting, Group(Shooting, "shot")] = USUAL_SHOOTING
 
     def __post_init__(self) -> None:
         """Refuse a design that cannot be, however it was made."""

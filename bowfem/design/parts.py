@@ -366,3 +366,54 @@ class Limits:
 
 #: Nothing to keep to.
 NO_LIMITS = Limits()
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """The arrow, for a shot.
+
+    Parameters
+    ----------
+    mass : float, optional
+        With its point, kg; default 9 grains a pound of the bow's weight.
+    clip : float
+        Force with which its nock holds on to the string, N.
+    """
+
+    mass: Annotated[float | None, Quantity("mass", "1 g", "1 kg")] = None
+    clip: Annotated[float, Quantity("force", "0 N", "50 N")] = 0.0
+
+
+#: The usual arrow.
+USUAL_ARROW = Arrow()
+
+
+@dataclass(frozen=True)
+class Shooting:
+    """How the bow is shot.
+
+    Parameters
+    ----------
+    strung : float
+        How long it has been strung before, s.
+    draw_time, hold : float
+        How long the draw takes, and how long it is held, s.
+    loss_tangent : float, optional
+        Of the plastic at the speed of a shot; default that of the plastic; 0 leaves all memory
+        out.
+    drag : str
+        Whether the air's drag on limbs and string counts: "yes" or "no".
+    hand_mass : float, optional
+        Of hand and handle, moving freely along the shot, kg; default a grip that is held fast.
+    """
+
+    strung: Annotated[float, Quantity("duration", "0 s", "52 weeks")] = 600.0
+    draw_time: Annotated[float, Quantity("duration", "0.1 s", "1 min")] = 2.0
+    hold: Annotated[float, Quantity("duration", "0 s", "10 min")] = 3.0
+    loss_tangent: Annotated[float | None, Number(0, 0.1)] = None
+    drag: Annotated[Literal["yes", "no"], Word(("yes", "no"))] = "yes"
+    hand_mass: Annotated[float | None, Quantity("mass", "50 g", "100 kg")] = None
+
+
+#: As most bows are shot.
+USUAL_SHOOTING = Shooting()

@@ -12,6 +12,7 @@ from bowfem._kernels.basis import GAUSS_W
 from bowfem._kernels.inertia import linearised
 from bowfem._kernels.motion import (
     BEYOND,
+    DONE,
     END,
     END_MOVING,
     END_PUSH,
@@ -42,6 +43,7 @@ Array = NDArray[np.float64]
 RHO, TOLERANCE = 0.9, 1e-10
 #: Most steps followed at once.
 MOST = 200_000
+STOPS = {DONE: Stop.COMPLETE, BEYOND: Stop.LIMIT, FAILED: Stop.NO_CONVERGENCE}
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,7 +137,7 @@ class Motion:
     iterations : int
         Newton iterations in all.
     stop : Stop
-        Complete, or the limit of the law.
+        Complete, the limit of the law, or no convergence.
     """
 
     time: Array
@@ -168,13 +170,11 @@ class _Mover:
         spread = _field("mass", given.mass, rod.stations, 0.0) * lengths
         ends = [_mass("root_mass", given.root_mass), _mass("tip_mass", given.tip_mass)]
         self.mass = np.append(spread, ends) * self.unit
-        none = np.ndim(given.drag) == 0 and given.drag == 0.0
-        air = np.zeros_like(lengths * rod.EI)
-        if not none:
+        air, tip = np.zeros(rod.EI.shape), _mass("tip_drag", given.tip_drag, "kg/m")
+        if callable(given.drag) or np.any(given.drag):
             air = _field("drag", given.drag, rod.stations, 0.0) * lengths
-        tip = _mass("tip_drag", given.tip_drag, "kg/m")
         self.drag = np.append(air, [0.0, tip]) * rod.length**2 / engine.force
-        if not np.any(self.drag):
+        if not np.any(self.drag):  # the kernel then skips it
             self.drag = np.zeros(0)
         self.controls, self.ways = np.zeros(4), np.zeros((0, 2))
         self.controls[0] = 1.0
@@ -234,6 +234,7 @@ def let_go(
     limit: float = np.inf,
     branches: Branches | None = None,
     step: float = 4e-5,
+    strict: bool = True,
 ) -> Motion:
     """Let a rod go from an equilibrium, at rest, or two whose strings end in one point.
 
@@ -258,6 +259,8 @@ def let_go(
     branches : Branches, optional
         Viscous branches beside the bending law. With `MovingRod.moments`, the rods first come to
         rest with the far end held.
+    strict : bool
+        Raise when the motion is lost; else return what was found, with `Motion.stop`.
 
     Raises
     ------
@@ -346,7 +349,7 @@ def let_go(
         left,
         slap,
     )
-    if status == FAILED:
+    if status == FAILED and (strict or not reached):
         at = told[max(reached - 1, 0), TIME]
         raise ConvergenceError(f"the motion was lost after {at:.3g} s")
     told, way, n = told[:reached], first.ways.shape[0], len(movers)
@@ -382,7 +385,7 @@ def let_go(
         release=instant(left),
         slap=instant(slap),
         iterations=int(iterations),
-        stop=Stop.LIMIT if status == BEYOND else Stop.COMPLETE,
+        stop=STOPS[status],
     )
 
 

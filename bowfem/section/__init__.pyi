@@ -38,6 +38,11 @@ from bowfem.section.material import (
     RambergOsgood as RambergOsgood,
     Saturating as Saturating,
 )
+from bowfem.section.memory import (
+    MEMORY as MEMORY,
+    Memory as Memory,
+    plastic_memory as plastic_memory,
+)
 from bowfem.section.outline import (
     Outline as Outline,
     circle as circle,
