@@ -86,6 +86,7 @@ _SECOND = {"in4": _INCH**4, "mm4": _MM**4, "m4": _ONE}
 _KELVIN = {"F": _DEGREE, "C": _ONE, "K": _ONE}
 _DURATION = {"s": _ONE, "min": 60 * _ONE, "h": 3600 * _ONE, "day": 86400 * _ONE}
 _DURATION |= {"days": 86400 * _ONE, "weeks": 604800 * _ONE}
+_IMPULSE = {"lbf s": _POUND_FORCE, "N s": _ONE}
 _ENERGY = {"ft lbf": _FOOT * _POUND_FORCE, "J": _ONE}
 
 #: Metres in an inch, exact.
@@ -117,6 +118,8 @@ DIMENSIONS: dict[str, Dimension] = {
     "density": Dimension("a density", "1.40 g/cm3", "lb/in3", "g/cm3", _DENSITY),
     "speed": Dimension("a speed", "150 ft/s", "ft/s", "m/s", {"ft/s": _FOOT, "m/s": _ONE}),
     "time": Dimension("a time", "15 ms", "ms", "ms", {"ms": _ONE / 1000, "s": _ONE}),
+    "impulse": Dimension("an impulse", "0.9 lbf s", "lbf s", "N s", _IMPULSE),
+    "frequency": Dimension("a frequency", "30 Hz", "Hz", "Hz", {"Hz": _ONE}),
     "duration": Dimension("a length of time", "8 h", "h", "h", _DURATION),
 }
 

@@ -18,7 +18,8 @@ from bowfem.cli.common import (
 
 SHOOT = """\
 The arrow's mass is in grains or grams, as "400 gr" or "26 g"; by default 9 grains a pound of the
-bow's weight, amid the 8 to 10 that the trade advises. The table shoots ten arrows of 5 to 20 grains
+bow's weight, amid the 8 to 10 that the trade advises; [arrow] and [shot] in the design say more
+(`bowfem new` lists the keys). The table shoots ten arrows of 5 to 20 grains
 a pound. The virtual mass is what would have to fly with the arrow for nothing to be lost.
 
 exit status: 0 done, 2 bad input, 3 the bow is not drawn in full, or flips sideways
@@ -36,9 +37,10 @@ def add(commands: Any) -> None:
         epilog=SHOOT,
     )
     shoot.add_argument("design", metavar="DESIGN.toml", help="the design file")
-    shoot.add_argument("--arrow", metavar="MASS", help="its mass (9 grains a pound)")
+    shoot.add_argument("--arrow", metavar="MASS", help="its mass (that of the design, or 9 grains a pound)")
+    shoot.add_argument("--hold", metavar="TIME", help="how long the draw is held (3 s)")
     shoot.add_argument("--json", metavar="FILE", help="write the figures here; keys carry units")
-    shoot.add_argument("--out", metavar="FOLDER", help="write shot.png and arrows.png here")
+    shoot.add_argument("--out", metavar="FOLDER", help="write pictures here")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -46,11 +48,26 @@ def run(args: argparse.Namespace) -> int:
     from bowfem.design import Design
     from bowfem.files import check_file, check_folder, write_whole
     from bowfem.findings import FLIPS, Shots, SideStability
-    from bowfem.show import energy_in_time, printable, shot_json, shot_report, speed_over_mass
+    from bowfem.show import (
+        energy_in_time,
+        printable,
+        shapes_in_time,
+        shot_json,
+        shot_report,
+        speed_over_mass,
+        tension_in_time,
+    )
     from bowfem.units import parse
 
     arrow = None if args.arrow is None else parse(args.arrow, "mass", "--arrow")
     design = Design.from_file(args.design)
+    if args.hold is not None:
+        hold = parse(args.hold, "duration", "--hold")
+        try:
+            design = design.with_value("shot.hold", hold)
+        except DesignError as error:
+            fault = error.faults[0]
+            raise InputError("--hold", fault.value, fault.allowed) from None
     if args.json is not None:
         check_file(args.json, "--json")
     if args.out is not None:
@@ -70,6 +87,8 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         pictures = {
             "shot.png": energy_in_time(shots, system=args.units),
+            "tension.png": tension_in_time(shots, system=args.units),
+            "limbs.png": shapes_in_time(shots, system=args.units),
             "arrows.png": speed_over_mass(shots, system=args.units),
         }
         write_pictures(args.out, pictures)

@@ -1,29 +1,32 @@
-"""What a shot comes to, in words and figures: one arrow, and arrows from light to heavy."""
+"""What a shot comes to, in words and figures: one arrow, arrows from light to heavy, none at all."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.bow import LIGHTEST_ARROW, shoot
+from bowfem.bow import LIGHTEST_ARROW, dry_fire, frequencies_at_brace, shoot
 from bowfem.errors import ConvergenceError
-from bowfem.findings.line import Column, Figure, Line, Table, Warned
+from bowfem.findings.line import Column, Figure, Line, Place, Table, Warned
+from bowfem.rod import Stop
 from bowfem.units import GRAIN, POUND_FORCE
 
 if TYPE_CHECKING:
-    from bowfem.bow import Shot, Walk
+    from bowfem.bow import DryFire, Peak, Shot, Walk
 
 #: Arrows of the table in grains a pound of weight, that in kg per N, the usual arrow and the
 #: lightest that is advised (S: 8 to 10 grains a pound).
 GRAINS = (5, 6, 7, 8, 9, 10, 12, 14, 17, 20)
 PER_WEIGHT = GRAIN / POUND_FORCE
 USUAL, LIGHT = 9.0 * PER_WEIGHT, 8.0 * PER_WEIGHT
-#: Share by which the plastic's quickness and loss may move a speed (D, from a loss tangent of
-#: 0.01 to 0.04, from memory).
-QUICK = 0.02
+#: Loss tangents between which that of rigid PVC lies (M).
+LOSSES = (0.01, 0.04)
+#: Share of the string's strength that a shot may take, and of folding, before a warning: half the
+#: strength for knots and wear (C), no source.
+STRAINED, BENT = 0.5, 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +41,12 @@ class Shots:
         With the arrow asked for.
     others : tuple of Shot
         From light to heavy.
+    dry : DryFire
+        With none.
+    frequencies : ndarray, shape (n,)
+        Of the strung bow at rest, Hz.
+    losses : tuple of float
+        Least and largest speed with the loss tangents the plastic may have, m/s.
     band : tuple of float or None
         Least and largest weight, N, as far as pipe and plastic are known; None where they are not.
     """
@@ -45,30 +54,54 @@ class Shots:
     walk: Walk
     shot: Shot
     others: tuple[Shot, ...]
+    dry: DryFire
+    frequencies: np.ndarray
+    losses: tuple[float, float]
     band: tuple[float, float] | None
 
     @classmethod
     def from_walk(
-        cls, walk: Walk, arrow: float | None = None, band: tuple[float, float] | None = None
+        cls,
+        walk: Walk,
+        arrow: float | None = None,
+        band: tuple[float, float] | None = None,
+        progress: Callable[[str], None] = lambda what: None,
     ) -> Shots:
-        """Shoot one arrow, of the usual mass if none is given, and those of the table.
+        """Shoot one arrow, of the design's or the usual mass if none is given, and the table's.
 
         Raises
         ------
         InputError
-            The arrow's mass cannot be, or the limbs are not alike.
+            The arrow's mass cannot be.
         ConvergenceError
             The bow is not drawn in full.
         """
         weight = float(walk.force[-1])
-        shot = shoot(walk, USUAL * weight if arrow is None else arrow)
+        given = walk.design.arrow.mass if arrow is None else arrow
+        shot = shoot(walk, USUAL * weight if given is None else given)
         others = []
         for each in GRAINS:
+            progress(f"arrow of {each} grains a pound")
             try:
                 others.append(shoot(walk, max(each * PER_WEIGHT * weight, LIGHTEST_ARROW)))
             except ConvergenceError:  # so light an arrow lets a limb fold
                 continue
-        return cls(walk, shot, tuple(others), band)
+        progress("dry fire")
+        speeds = [shot.speed]
+        if walk.design.shooting.loss_tangent is None and walk.design.material_choice.law is None:
+            for loss in LOSSES:
+                how = replace(walk.design.shooting, loss_tangent=loss)
+                other = replace(walk, design=replace(walk.design, shooting=how))
+                speeds.append(shoot(other, shot.arrow, after=0.0).speed)
+        return cls(
+            walk,
+            shot,
+            tuple(others),
+            dry_fire(walk),
+            frequencies_at_brace(walk),
+            (min(speeds), max(speeds)),
+            band,
+        )
 
     @property
     def speed_band(self) -> tuple[float, float] | None:
@@ -82,106 +115,219 @@ class Shots:
         if self.band is None:
             return None
         weight = float(self.walk.force[-1])
-        low, high = (self.shot.speed * np.sqrt(each / weight) for each in self.band)
-        return float(low) * (1.0 - QUICK), float(high) * (1.0 + QUICK)
+        low, high = (np.sqrt(each / weight) for each in self.band)
+        return float(low * self.losses[0]), float(high * self.losses[1])
 
     @property
     def lines(self) -> tuple[Line, ...]:
         """What the shot comes to."""
-        shot = self.shot
-        band = self.speed_band
-        ranged = (np.nan, np.nan) if band is None else band
-        grains = shot.arrow / PER_WEIGHT / float(self.walk.force[-1])
-        stays = 1.0 - shot.efficiency - shot.moving / shot.work
-        slack = shot.slack > 0.0
         return (
-            Line(
-                "arrow",
-                "{arrow:3}, {grains_per_pound:.1f} grains a pound of weight",
-                (Figure("arrow", shot.arrow, "mass"), Figure("grains_per_pound", grains)),
-                10,
-                "shot",
+            self._arrow,
+            self._speed,
+            self._energy,
+            self._time,
+            self._string,
+            self._limbs,
+            self._hand,
+            self._dry,
+        )
+
+    @property
+    def _arrow(self) -> Line:
+        grains = self.shot.arrow / PER_WEIGHT / float(self.walk.force[-1])
+        figures = (Figure("arrow", self.shot.arrow, "mass"), Figure("grains_per_pound", grains))
+        words = "{arrow:3}, {grains_per_pound:.1f} grains a pound of weight"
+        return Line("arrow", words, figures, 10, "shot")
+
+    @property
+    def _speed(self) -> Line:
+        shot, band = self.shot, self.speed_band
+        ranged = (np.nan, np.nan) if band is None else band
+        words = "{speed:4}"
+        if band is not None:
+            words += ", between {speed_least:3} and {speed_most:3} as pipe and plastic are known"
+        figures = (
+            Figure("speed", shot.speed, "speed"),
+            *(
+                Figure(key, value, "speed")
+                for key, value in zip(("speed_least", "speed_most"), ranged, strict=True)
             ),
-            Line(
-                "speed",
-                "{speed:4}"
-                + ("" if band is None else ", between {speed_least:3} and {speed_most:3}")
-                + " (computed to {speed_error:1})",
-                (
-                    Figure("speed", shot.speed, "speed"),
-                    *(
-                        Figure(key, value, "speed")
-                        for key, value in zip(("speed_least", "speed_most"), ranged, strict=True)
-                    ),
-                    Figure("speed_error", shot.error, "speed"),
-                ),
-                20,
-                "shot",
-            ),
-            Line(
-                "energy",
-                "{arrow_energy:3} of the {work:3} stored: {efficiency:2}; {in_limbs:2} move on in "
-                "the limbs, {in_string:2} stay in string and bend",
-                (
-                    Figure("arrow_energy", shot.energy, "energy"),
-                    Figure("work", shot.work, "energy"),
-                    Figure("efficiency", shot.efficiency, "share"),
-                    Figure("in_limbs", shot.moving / shot.work, "share"),
-                    Figure("in_string", stays, "share"),
-                    Figure("virtual_mass", shot.virtual_mass, "mass"),
-                ),
-                30,
-                "shot",
-            ),
-            Line(
-                "time",
-                "{time:3} from the fingers to where it leaves the string, {nock:3} from the pivot",
-                (Figure("time", shot.time, "time"), Figure("nock", shot.nock, "length")),
-                40,
-                "shot",
-            ),
-            Line(
-                "string",
-                "{tension_least:2} at the least on the way"
-                + (", slack for {slack:2}" if slack else "")
-                + "; {tension_leaving:3} as the arrow leaves",
-                (
-                    Figure("tension_least", shot.least_tension, "force"),
-                    Figure("slack", shot.slack, "time"),
-                    Figure("tension_leaving", shot.tension, "force"),
-                ),
-                50,
-                "shot",
-            ),
-            Line(
-                "limbs",
-                "bent on the way to {fold_share:2} of what folds them at most",
-                (Figure("fold_share", shot.fold_share, "share"),),
-                60,
-                "shot",
+            Figure("speed_error", shot.error, "speed"),
+            Figure("held", shot.held, "force"),
+            Figure("rise", shot.rise, "speed"),
+        )
+        words += " (computed to {speed_error:1}); {held:3} in the hand when let go"
+        if shot.rise:
+            words += "; {rise:2} of it up along the bow"
+        return Line("speed", words, figures, 20, "shot")
+
+    @property
+    def _energy(self) -> Line:
+        shot = self.shot
+        words = (
+            "{arrow_energy:3} of the {work:3} stored: {efficiency:2}; {in_limbs:2} move on in the "
+            "limbs, {in_string:2} stay in the string, {in_plastic:2} are lost in the plastic, "
+            "{in_air:2} in the air"
+        )
+        figures = (
+            Figure("arrow_energy", shot.energy, "energy"),
+            Figure("work", shot.work, "energy"),
+            Figure("efficiency", shot.efficiency, "share"),
+            Figure("in_limbs", shot.moving / shot.work, "share"),
+            Figure("in_string", shot.string / shot.work, "share"),
+            Figure("in_plastic", shot.lost / shot.work, "share"),
+            Figure("in_air", shot.air / shot.work, "share"),
+            Figure("virtual_mass", shot.virtual_mass, "mass"),
+        )
+        return Line("energy", words, figures, 30, "shot")
+
+    @property
+    def _time(self) -> Line:
+        shot = self.shot
+        figures = (
+            Figure("time", shot.time, "time"),
+            Figure("nock", shot.nock, "length"),
+            *(
+                Figure(f"frequency_{number}", float(each), "frequency")
+                for number, each in enumerate(self.frequencies, 1)
             ),
         )
+        words = (
+            "{time:3} from the fingers to where it leaves the string, {nock:3} from the pivot; the "
+            "strung bow rings at {frequency_1:2} and {frequency_2:2}"
+        )
+        return Line("time", words, figures, 40, "shot")
+
+    @property
+    def _string(self) -> Line:
+        shot, after = self.shot, self.shot.after
+        largest = shot.before if after is None else after
+        words = "{tension_least:2} at the least on the way"
+        words += ", slack for {slack:2}" if shot.slack > 0.0 else ""
+        words += (
+            "; {tension_leaving:3} as the arrow leaves, {tension_after:3} at {tension_after_time:2}"
+            ": {of_strength:2} of what the new string bears"
+        )
+        figures = (
+            Figure("tension_least", shot.least_tension, "force"),
+            Figure("slack", shot.slack, "time"),
+            Figure("tension_leaving", shot.tension, "force"),
+            Figure("tension_after", largest.tension, "force"),
+            Figure("tension_after_time", largest.tension_time, "time"),
+            Figure("of_strength", largest.tension / self.walk.design.string.strength, "share"),
+        )
+        return Line("string", words, figures, 50, "shot")
+
+    @property
+    def _limbs(self) -> Line:
+        shot = self.shot
+        figures = _bends("before", shot.before.fold)
+        words = "bent on the way to {before_fold:2} of what folds them at most"
+        after = shot.after
+        if after is not None:
+            figures += _bends("after", after.fold)
+            figures += _bends("after_yield", after.yields) + _bends("backward", after.backward)
+            words += (
+                ", after it to {after_fold:2}, {after_fold_at} at {after_fold_time:2}; strain there"
+                " up to {after_yield_fold:2} of yield; bent backward to {backward_fold:2}"
+            )
+            if after.stop is not Stop.COMPLETE:
+                words += ", and not followed further"
+        return Line("limbs", words, figures, 60, "shot")
+
+    @property
+    def _hand(self) -> Line:
+        words = "the grip kicks the hand with {impulse:2}"
+        if self.walk.design.shooting.hand_mass is not None:
+            words = "free to move with the mass given"
+        figures = (Figure("impulse", abs(self.shot.impulse), "impulse"),)
+        return Line("hand", words, figures, 70, "shot")
+
+    @property
+    def _dry(self) -> Line:
+        dry = self.dry
+        figures = (
+            Figure("dry_fold_least", dry.fold[0], "share"),
+            Figure("dry_fold_most", dry.fold[1], "share"),
+            Figure("dry_tension_least", dry.tension[0], "force"),
+            Figure("dry_tension_most", dry.tension[1], "force"),
+            Figure("dry_slap_most", dry.slap[1], "speed"),
+            Figure("dry_folds", Stop.LIMIT in dry.stops),
+        )
+        words = (
+            "what a dry fire does to this bow: bends it to {dry_fold_least:2} to {dry_fold_most:2} "
+            "of folding, pulls the string with {dry_tension_least:2} to {dry_tension_most:2}"
+        )
+        if np.isfinite(dry.slap[1]):
+            words += ", slaps it into the handle"
+        if Stop.LIMIT in dry.stops:
+            words += "; a limb folds"
+        elif Stop.NO_CONVERGENCE in dry.stops:
+            words += "; not followed to its end"
+        return Line("no arrow", words, figures, 80, "shot")
 
     @property
     def table(self) -> Table:
         """Arrows from light to heavy."""
 
-        def of(name: str) -> np.ndarray:
-            return np.array([getattr(each, name) for each in self.others])
+        def of(read: Callable[[Shot], float]) -> np.ndarray:
+            return np.array([read(each) for each in self.others])
 
-        grains = of("arrow") / PER_WEIGHT / float(self.walk.force[-1])
+        grains = of(lambda each: each.arrow) / PER_WEIGHT / float(self.walk.force[-1])
+        bent = of(lambda each: each.before.fold.value if each.after is None else each.after.fold.value)
+        pulled = of(lambda each: np.nan if each.after is None else each.after.tension)
         return Table(
             "Arrows",
             (
                 Column("gr a lb", Figure("grains_per_pound", [f"{each:.0f}" for each in grains])),
-                Column("arrow", Figure("arrow", of("arrow"), "mass"), (0, 1)),
-                Column("speed", Figure("speed", of("speed"), "speed"), (1, 1)),
-                Column("energy", Figure("energy", of("energy"), "energy"), (1, 1)),
-                Column("of the work", Figure("efficiency", of("efficiency"), "share")),
-                Column("virtual", Figure("virtual_mass", of("virtual_mass"), "mass"), (0, 1)),
-                Column("string", Figure("tension_least", of("least_tension"), "force"), (1, 1)),
+                Column("arrow", Figure("arrow", of(lambda each: each.arrow), "mass"), (0, 1)),
+                Column("speed", Figure("speed", of(lambda each: each.speed), "speed"), (1, 1)),
+                Column("energy", Figure("energy", of(lambda each: each.energy), "energy"), (1, 1)),
+                Column("of work", Figure("efficiency", of(lambda each: each.efficiency), "share")),
+                Column(
+                    "virtual",
+                    Figure("virtual_mass", of(lambda each: each.virtual_mass), "mass"),
+                    (0, 1),
+                ),
+                Column(
+                    "string least",
+                    Figure("tension_least", of(lambda each: each.least_tension), "force"),
+                    (1, 1),
+                ),
+                Column("after", Figure("tension_after", pulled, "force"), (0, 0)),
+                Column("bent after", Figure("bent_after", bent, "share")),
             ),
         )
+
+    @property
+    def advised(self) -> tuple[float, str] | None:
+        """Lightest arrow of the table to shoot, kg, and why none lighter; None where all fail.
+
+        Notes
+        -----
+        At least 8 grains a pound, as the trade has it (S); string and limbs below the shares at
+        which they are warned of.
+        """
+        reason = "the trade shoots no less than 8 grains a pound"
+        for each in self.others:
+            found = self._against(each)
+            if each.arrow < (1.0 - 1e-9) * LIGHT * float(self.walk.force[-1]):
+                continue
+            if not found:
+                return each.arrow, reason
+            reason = f"with a lighter one {found}"
+        return None
+
+    def _against(self, shot: Shot) -> str:
+        """Say what speaks against an arrow; empty where nothing does."""
+        after = shot.after
+        if shot.slack > 0.0:
+            return "the string goes slack on the way"
+        if after is not None and (after.stop is Stop.LIMIT or after.fold.value > BENT):
+            return f"a limb is bent to more than {BENT:.0%} of folding once it has gone"
+        if after is not None and after.tension > STRAINED * self.walk.design.string.strength:
+            return "the string takes more than half of what it bears new"
+        return ""
 
     @property
     def warnings(self) -> Sequence[Warned]:
@@ -204,4 +350,32 @@ class Shots:
                     "off before it should."
                 )
             )
+        after = self.shot.after
+        if after is not None and after.stop is Stop.LIMIT:
+            found.append(
+                Warned(
+                    "A limb folds {after:2} after the fingers let go, once the arrow has left.",
+                    (Figure("after", float(self.shot.motion.time[-1]), "time"),),
+                )
+            )
+        elif after is not None and after.fold.value > BENT:
+            found.append(
+                Warned("Once the arrow has left, a limb is bent to more than 90 % of folding.")
+            )
+        if after is not None and after.tension > STRAINED * self.walk.design.string.strength:
+            found.append(
+                Warned(
+                    "Once the arrow has left, the string is pulled with {tension:2}, more than half "
+                    "of what it bears new, without knots and wear.",
+                    (Figure("tension", after.tension, "force"),),
+                )
+            )
         return found
+
+
+def _bends(name: str, peak: Peak) -> tuple[Figure, ...]:
+    return (
+        Figure(f"{name}_fold", peak.value, "share"),
+        Place(f"{name}_fold_at", peak.s, side=peak.side),
+        Figure(f"{name}_fold_time", peak.time, "time"),
+    )

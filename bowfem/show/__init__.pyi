@@ -52,7 +52,9 @@ from bowfem.show.plot.section import (
 )
 from bowfem.show.plot.shot import (
     energy_in_time as energy_in_time,
+    shapes_in_time as shapes_in_time,
     speed_over_mass as speed_over_mass,
+    tension_in_time as tension_in_time,
 )
 from bowfem.show.plot.sideways import (
     flipping_shape as flipping_shape,

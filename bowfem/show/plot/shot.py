@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def energy_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
-    """Plot where the work of the draw is, from the fingers to where the arrow leaves.
+    """Plot where the work of the draw is, from the fingers on.
 
     Parameters
     ----------
@@ -32,34 +32,88 @@ def energy_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
     Returns
     -------
     matplotlib.axes.Axes
-        Shares one above the other, in per cent of the work; the line is the string's tension, on
-        the right.
+        Shares one above the other, in per cent of the work; what the arrow has taken along stays
+        its own. A line marks where it leaves.
     """
     ax = new_axes(ax, WIDTH, HEIGHT, (1.0, 1.0, 1.1, 0.6))
     shot, motion = shots.shot, shots.shot.motion
-    time = 1e3 * motion.time
-    limbs = 200.0 * motion.energy[:, 2] / shot.work
-    arrow = 50.0 * shot.arrow * motion.speed**2 / shot.work
-    rest = 100.0 - arrow - limbs
+    scale = 100.0 * (3.0 - len(motion.nodes)) / shot.work
+    bent, string, limbs, end, kept, lost, air = scale * motion.energy.T
+    gone = motion.time > shot.time
+    arrow = 50.0 * shot.arrow * np.sum(motion.speed**2, axis=1) / shot.work
+    arrow[gone] = 100.0 * shot.efficiency
+    on = np.where(gone, end, np.maximum(end - arrow, 0.0))
+    parts = {
+        "arrow": (arrow, BLUE),
+        "lost in plastic and air": (lost + air, GREY),
+        "moving limbs and string": (limbs + on, OCHRE),
+        "bent and stretched, above the braced bow": (
+            np.maximum(100.0 - arrow - lost - air - limbs - on, 0.0),
+            PALE,
+        ),
+    }
     ax.stackplot(
-        time,
-        arrow,
-        limbs,
-        np.maximum(rest, 0.0),
-        labels=("arrow", "moving limbs", "bend and string"),
-        colors=(BLUE, OCHRE, PALE),
+        1e3 * motion.time,
+        *(values for values, _ in parts.values()),
+        labels=tuple(parts),
+        colors=[colour for _, colour in parts.values()],
     )
-    ax.set_xlim(0.0, float(time[-1]))
+    ax.axvline(1e3 * shot.time, color=INK, lw=1.0)
+    ax.set_xlim(0.0, float(1e3 * motion.time[-1]))
     ax.set_ylim(0.0, 100.0)
-    ax.set_xlabel("time since the fingers let go (ms)")
+    ax.set_xlabel("time since the fingers let go (ms); the line: the arrow leaves")
     ax.set_ylabel("share of the work (%)")
-    force = ax.twinx()
-    force.plot(time, convert(motion.tension, "force", system), color=INK, lw=1.2)
-    force.set_ylim(0.0, None)
-    force.set_ylabel(f"tension of the string ({shown_unit('force', system)}), line")
+    _below(ax, 2)
+    _head(ax, shots.walk, "where the work goes in the shot", None, 6)
+    return ax
+
+
+def tension_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
+    """Plot the string's tension in and after the shot; parameters as of `energy_in_time`."""
+    ax = new_axes(ax, WIDTH, HEIGHT, (1.0, 1.0, 1.1, 0.6))
+    shot, motion = shots.shot, shots.shot.motion
+    names = ("string",) if len(motion.nodes) == 1 else ("upper half", "lower half")
+    for name, tension, colour in zip(names, motion.tension.T, (BLUE, OCHRE), strict=False):
+        values = convert(tension, "force", system)
+        ax.plot(1e3 * motion.time, values, color=colour, lw=1.6, label=name)
+    rest = float(convert(shots.walk.brace_tension, "force", system))
+    ax.axhline(rest, color=GREY, lw=1.2, ls="--", label="at brace")
+    ax.axvline(1e3 * shot.time, color=INK, lw=1.0)
+    ax.set_xlim(0.0, float(1e3 * motion.time[-1]))
+    ax.set_ylim(0.0, None)
+    ax.set_xlabel("time since the fingers let go (ms); the line: the arrow leaves")
+    ax.set_ylabel(f"tension ({shown_unit('force', system)})")
     _grid(ax)
     _below(ax, 3)
-    _head(ax, shots.walk, "where the work goes in the shot", None, 6)
+    _head(ax, shots.walk, "the string in and after the shot", None, 6)
+    return ax
+
+
+def shapes_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
+    """Plot the limbs at some instants of the shot; parameters as of `energy_in_time`.
+
+    Drawn, three on the way, where the arrow leaves, and where limbs are bent most after that.
+    """
+    ax = new_axes(ax, WIDTH, 1.1 * HEIGHT, (1.0, 1.0, 1.1, 0.6))
+    shot, motion = shots.shot, shots.shot.motion
+    times = [0.0, *(shot.time * np.array([0.4, 0.7, 0.9, 1.0]))]
+    if shot.after is not None:
+        times.append(shot.after.fold.time)
+    colours = [PALE, PALE, PALE, PALE, BLUE, OCHRE]
+    labels = ["drawn, and on the way", None, None, None, "the arrow leaves", "bent most after it"]
+    for time, colour, label in zip(times, colours, labels, strict=False):
+        at = int(np.argmin(np.abs(motion.time - time)))
+        for side, y in ((1.0, 0), (-1.0, len(motion.nodes) - 1)):
+            nodes = convert(motion.nodes[y][at], "length", system)
+            ax.plot(
+                side * nodes[:, 0], nodes[:, 1], color=colour, lw=2.0, label=label if side > 0 else None
+            )
+    ax.set_aspect("equal")
+    ax.set_xlabel(f"along the bow ({shown_unit('length', system)})")
+    ax.set_ylabel(f"toward the archer ({shown_unit('length', system)})")
+    _grid(ax)
+    _below(ax, 3)
+    _head(ax, shots.walk, "the limbs in and after the shot", None, 6)
     return ax
 
 
