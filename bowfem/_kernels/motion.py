@@ -397,7 +397,11 @@ def move(
         new_moving(models[0], mass[0], drag[0], state[0], moments[0], weights[0]),
         new_moving(models[1], mass[1], drag[1], state[1], moments[1], weights[1]),
     )
-    end, at, scalar = new_end(cs, ways, end_mass, end_drag), np.zeros((6, 2)), np.zeros(SCALAR_SLOTS)
+    end, at, scalar = (
+        new_end(cs, ways, end_mass, end_drag),
+        np.zeros((6, 2)),
+        np.zeros(SCALAR_SLOTS),
+    )
     h, rho, tol = rules[STEP_TIME], rules[RHO], rules[TOLERANCE]
     for r in range(count):
         m = moving[r]
@@ -426,7 +430,19 @@ def move(
                 models, meshes, works, moving, end, count, branch, step, rho, fresh
             )
             its = settle(
-                models, loads, strings, meshes, olds, flats, works, moving, end, cs, stiff, tol, most
+                models,
+                loads,
+                strings,
+                meshes,
+                olds,
+                flats,
+                works,
+                moving,
+                end,
+                cs,
+                stiff,
+                tol,
+                most,
             )
             total += its
             if its:
@@ -470,9 +486,7 @@ def move(
             given += taken
             lost += keep(models, meshes, works, moving, end, count, branch, step)
         if not (fresh and n):
-            tell(
-                models, loads, strings, meshes, works, moving, end, cs, branch, scalar, told[n]
-            )
+            tell(models, loads, strings, meshes, works, moving, end, cs, branch, scalar, told[n])
             told[n, TIME], told[n, LOST], told[n, GIVEN] = time, lost, given
             for r in range(count):
                 show(meshes[r], moving[r].k0, nodes[r][n], bends[r][n])

@@ -16,7 +16,6 @@ from bowfem._kernels.records import (
     LOAD,
     NODE,
     POINT_X,
-    POINT_Y,
     RATE,
     RESIDUAL,
     STEP,

@@ -26,14 +26,20 @@ from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
 from bowfem.bow.shot import (
+    HEAVIEST_ARROW as HEAVIEST_ARROW,
     LIGHTEST_ARROW as LIGHTEST_ARROW,
+    USUAL_ARROW_MASS as USUAL_ARROW_MASS,
     DryFire as DryFire,
     Peak as Peak,
     Shot as Shot,
     Span as Span,
+    arrow_speed as arrow_speed,
     dry_fire as dry_fire,
     frequencies_at_brace as frequencies_at_brace,
     shoot as shoot,
+)
+from bowfem.bow.shot_states import (
+    shot_as_walk as shot_as_walk,
 )
 from bowfem.bow.sideways import (
     limb_side_factors as limb_side_factors,

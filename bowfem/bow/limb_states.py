@@ -104,7 +104,7 @@ class LimbStates:
         rod, count = model.rod, len(path)
 
         def along(values: Array) -> Array:
-            return _with_ends(values.reshape(len(values), -1))
+            return with_ends(values.reshape(len(values), -1))
 
         def one(values: Array) -> Array:
             return along(values.reshape(1, -1))[0]
@@ -156,7 +156,7 @@ class LimbStates:
         )
 
 
-def _with_ends(values: Array) -> Array:
+def with_ends(values: Array) -> Array:
     """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
     first, last = ends(values.reshape(len(values), -1, 4))
     return np.concatenate([first[:, None], values, last[:, None]], axis=1)

@@ -25,6 +25,7 @@ from bowfem.rod import (
     natural_frequencies,
 )
 from bowfem.section import MEMORY, fibre_stress, plastic_memory
+from bowfem.units import GRAIN, POUND_FORCE
 
 Array = NDArray[np.float64]
 
@@ -35,6 +36,8 @@ STEP, MESH = 4e-5, 2e-4
 GUESSED, LONGER = 0.5, 4
 #: Arrows that can be told, kg.
 LIGHTEST_ARROW, HEAVIEST_ARROW = 1e-3, 1.0
+#: The usual arrow, kg per N of weight: 9 grains a pound, amid the 8 to 10 that the trade advises (S).
+USUAL_ARROW_MASS = 9.0 * GRAIN / POUND_FORCE
 #: How long a bow is followed once its arrow has left, and a dry one after the fingers let go, s.
 AFTER, DRY = 0.03, 0.06
 #: Parts of the plastic's memory that fade within this time are in motion in a shot, s.
@@ -395,6 +398,13 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP, after: float = AFTER)
         walk=walk,
         motion=motion,
     )
+
+
+def arrow_speed(walk: Walk, arrow: float, *, step: float = 2.0 * STEP) -> float:
+    """Return the speed of an arrow alone, m/s; see `shoot`."""
+    left = _left(_Bow(walk), arrow, 0.0, step).release
+    assert left is not None
+    return -left.speed
 
 
 def _left(bow: _Bow, arrow: float, after: float, step: float) -> Motion:

@@ -63,6 +63,8 @@ class Walk:
     gives_way : GivesWay or None
         Where a limb gives way at this draw or beyond it; None when limb and string are stretched
         out before.
+    time : ndarray, shape (n,), or None
+        Of the instants of a shot, s since the fingers let go; None for a draw.
     solved : tuple of (Balance, States) or None
         The bow and its states as the solver left them, to look further into.
     """
@@ -83,6 +85,7 @@ class Walk:
     nock_y: Array
     limbs: tuple[LimbStates, LimbStates]
     gives_way: GivesWay | None
+    time: Array | None = None
     solved: tuple[Balance, States] | None = field(default=None, repr=False)
 
     @classmethod

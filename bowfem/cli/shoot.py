@@ -15,6 +15,7 @@ from bowfem.cli.common import (
     working,
     write_pictures,
 )
+from bowfem.errors import DesignError, InputError
 
 SHOOT = """\
 The arrow's mass is in grains or grams, as "400 gr" or "26 g"; by default 9 grains a pound of the
@@ -37,25 +38,34 @@ def add(commands: Any) -> None:
         epilog=SHOOT,
     )
     shoot.add_argument("design", metavar="DESIGN.toml", help="the design file")
-    shoot.add_argument("--arrow", metavar="MASS", help="its mass (that of the design, or 9 grains a pound)")
+    shoot.add_argument(
+        "--arrow", metavar="MASS", help="its mass (that of the design, or 9 grains a pound)"
+    )
     shoot.add_argument("--hold", metavar="TIME", help="how long the draw is held (3 s)")
     shoot.add_argument("--json", metavar="FILE", help="write the figures here; keys carry units")
+    shoot.add_argument("--film", metavar="FILE.gif", help="write a slow film, .gif or .mp4")
+    shoot.add_argument("--web", metavar="FILE.html", help="write a page to turn and step it")
     shoot.add_argument("--out", metavar="FOLDER", help="write pictures here")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from bowfem.bow import shot_as_walk
     from bowfem.design import Design
     from bowfem.files import check_file, check_folder, write_whole
     from bowfem.findings import FLIPS, Shots, SideStability
     from bowfem.show import (
+        check_rendering,
+        check_target,
         energy_in_time,
+        film,
         printable,
         shapes_in_time,
         shot_json,
         shot_report,
         speed_over_mass,
         tension_in_time,
+        web,
     )
     from bowfem.units import parse
 
@@ -68,6 +78,12 @@ def run(args: argparse.Namespace) -> int:
         except DesignError as error:
             fault = error.faults[0]
             raise InputError("--hold", fault.value, fault.allowed) from None
+    jobs = [(film, args.film, "--film"), (web, args.web, "--web")]
+    jobs = [job for job in jobs if job[1] is not None]
+    for _, path, key in jobs:
+        check_target(path, key)
+    if args.film is not None:
+        check_rendering(window=False)
     if args.json is not None:
         check_file(args.json, "--json")
     if args.out is not None:
@@ -92,4 +108,7 @@ def run(args: argparse.Namespace) -> int:
             "arrows.png": speed_over_mass(shots, system=args.units),
         }
         write_pictures(args.out, pictures)
+    for write, path, _ in jobs:
+        write(shot_as_walk(shots.shot), path, system=args.units)
+        print(f"wrote {printable(path)}")
     return DONE

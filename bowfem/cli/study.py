@@ -50,6 +50,7 @@ def add(commands: Any) -> None:
     study.add_argument(
         "--within", metavar="SHARE", default="5 %", help="tolerance on the ordered weight (5 %%)"
     )
+    study.add_argument("--arrow", metavar="MASS", help="shoot such an arrow with every bow")
     study.add_argument("--workers", metavar="N", help="processes (default: one a core)")
     study.add_argument("--data", metavar="FILE", help="write every bow here, .csv or .npz")
     study.add_argument("--out", metavar="FOLDER", help="write study.png here")
@@ -63,6 +64,7 @@ def _count(text: str, name: str, least: int) -> int:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from bowfem.bow import HEAVIEST_ARROW, LIGHTEST_ARROW
     from bowfem.design import Design
     from bowfem.files import check_file, check_folder, write_whole
     from bowfem.show import printable
@@ -78,6 +80,9 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(key, ascii(value), "above 0 and, of a share, below 100 %")
     count, seed = _count(args.bows, "--bows", 1), _count(args.seed, "--seed", 0)
     workers = None if args.workers is None else _count(args.workers, "--workers", 1)
+    arrow = None if args.arrow is None else parse(args.arrow, "mass", "--arrow")
+    if arrow is not None and not LIGHTEST_ARROW <= arrow <= HEAVIEST_ARROW:
+        raise InputError("--arrow", ascii(args.arrow), "between 1 g and 1 kg")
     if args.data is not None:
         check_file(args.data, "--data")
     if args.out is not None:
@@ -92,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
         else tuple(Spread.from_text(design, text) for text in args.vary)
     )
     with working(f"solving the sections of {printable(design.name)}"):
-        plan = Plan(design, spreads, count, seed)
+        plan = Plan(design, spreads, count, seed, arrow)
         found = study(plan, workers=workers, progress=Progress("bows"))
     predicted = None
     order = found.middle[0] if weight is None else weight

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.bow import LIGHTEST_ARROW, dry_fire, frequencies_at_brace, shoot
+from bowfem.bow import LIGHTEST_ARROW, USUAL_ARROW_MASS, dry_fire, frequencies_at_brace, shoot
 from bowfem.errors import ConvergenceError
 from bowfem.findings.line import Column, Figure, Line, Place, Table, Warned
 from bowfem.rod import Stop
@@ -17,11 +17,11 @@ from bowfem.units import GRAIN, POUND_FORCE
 if TYPE_CHECKING:
     from bowfem.bow import DryFire, Peak, Shot, Walk
 
-#: Arrows of the table in grains a pound of weight, that in kg per N, the usual arrow and the
-#: lightest that is advised (S: 8 to 10 grains a pound).
+#: Arrows of the table in grains a pound of weight, that in kg per N, and the lightest arrow that
+#: the trade advises (S: 8 to 10 grains a pound).
 GRAINS = (5, 6, 7, 8, 9, 10, 12, 14, 17, 20)
 PER_WEIGHT = GRAIN / POUND_FORCE
-USUAL, LIGHT = 9.0 * PER_WEIGHT, 8.0 * PER_WEIGHT
+LIGHT = 8.0 * PER_WEIGHT
 #: Loss tangents between which that of rigid PVC lies (M).
 LOSSES = (0.01, 0.04)
 #: Share of the string's strength that a shot may take, and of folding, before a warning: half the
@@ -78,7 +78,7 @@ class Shots:
         """
         weight = float(walk.force[-1])
         given = walk.design.arrow.mass if arrow is None else arrow
-        shot = shoot(walk, USUAL * weight if given is None else given)
+        shot = shoot(walk, USUAL_ARROW_MASS * weight if given is None else given)
         others = []
         for each in GRAINS:
             progress(f"arrow of {each} grains a pound")
@@ -274,7 +274,9 @@ class Shots:
             return np.array([read(each) for each in self.others])
 
         grains = of(lambda each: each.arrow) / PER_WEIGHT / float(self.walk.force[-1])
-        bent = of(lambda each: each.before.fold.value if each.after is None else each.after.fold.value)
+        bent = of(
+            lambda each: each.before.fold.value if each.after is None else each.after.fold.value
+        )
         pulled = of(lambda each: np.nan if each.after is None else each.after.tension)
         return Table(
             "Arrows",

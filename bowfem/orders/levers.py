@@ -9,11 +9,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Walk
+from bowfem.bow import USUAL_ARROW_MASS, Walk, arrow_speed
 from bowfem.design import Design, Side
+from bowfem.errors import ConvergenceError
 from bowfem.findings import fade_gaps
 from bowfem.orders.fades import FadeMove, fade_moves
-from bowfem.orders.slopes import Lever, sensitivities
+from bowfem.orders.slopes import Lever, SolvedBow, sensitivities
 
 Array = NDArray[np.float64]
 
@@ -65,6 +66,8 @@ class Effect:
         m; one of the two is held, as the design says.
     tiller : float
         String to belly at the end of the fades at brace, upper less lower, m.
+    speed : float
+        Of the arrow, m/s; not a number where it cannot be shot.
     """
 
     move: Move
@@ -73,6 +76,7 @@ class Effect:
     string_length: float
     brace_height: float
     tiller: float
+    speed: float
 
 
 @dataclass(frozen=True)
@@ -83,8 +87,10 @@ class Levers:
     ----------
     design : Design
         The bow.
-    weight, yield_share, string_length, brace_height, tiller : float
+    weight, yield_share, string_length, brace_height, tiller, speed : float
         As it is, see `Effect`.
+    arrow : float
+        Mass of the arrow that is shot, kg: the design's, or 9 grains a pound of the weight.
     effects : tuple of Effect
         In the order of `moves`.
     crease_share : float
@@ -99,6 +105,8 @@ class Levers:
     string_length: float
     brace_height: float
     tiller: float
+    speed: float
+    arrow: float
     effects: tuple[Effect, ...]
     crease_share: float
     fades: tuple[FadeMove, ...]
@@ -117,23 +125,35 @@ class Levers:
         Slopes of the equilibria (see `sensitivity`) times the move: exact for small moves.
         """
         made = moves(design)
-        values, slopes = sensitivities(design, [move.lever for move in made], _figures)
-        weight, string, brace, tiller, *peaks = values.tolist()
+        # one arrow for all: what a heavier bow would shoot otherwise is another question
+        arrow = design.arrow.mass or USUAL_ARROW_MASS * float(
+            SolvedBow.from_design(design).walk.force[-1]
+        )
+
+        def figures(found: Walk) -> Array:
+            return _figures(found, arrow)
+
+        values, slopes = sensitivities(design, [move.lever for move in made], figures)
+        weight, string, brace, tiller, speed, *peaks = values.tolist()
         effects = []
         for move, slope in zip(made, slopes.T, strict=True):
-            more, length, height, uneven, *strains = (slope * move.amount).tolist()
+            more, length, height, uneven, faster, *strains = (slope * move.amount).tolist()
             # limbs alike are strained alike: of two that part, the harder one counts
             share = max(p + d for p, d in zip(peaks, strains, strict=True)) - max(peaks)
-            effects.append(Effect(move, more, share, length, height, uneven))
-        now = weight, max(peaks), string, brace, tiller
+            effects.append(Effect(move, more, share, length, height, uneven, faster))
+        now = weight, max(peaks), string, brace, tiller, speed, arrow
         return cls(design, *now, tuple(effects), *fade_moves(design))
 
 
-def _figures(found: Walk) -> Array:
+def _figures(found: Walk, arrow: float) -> Array:
     peaks = [float(np.max(limb.yield_share)) for limb in found.limbs]
     _, gaps = fade_gaps(found)
     lengths = found.string_length, found.brace_height, gaps[0] - gaps[1]
-    return np.array([found.force[-1], *lengths, *peaks])
+    try:
+        speed = arrow_speed(found, arrow)
+    except ConvergenceError:
+        speed = np.nan
+    return np.array([found.force[-1], *lengths, speed, *peaks])
 
 
 def moves(design: Design) -> tuple[Move, ...]:

@@ -11,14 +11,14 @@ import os
 import pickle
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Families, Walk
+from bowfem.bow import Families, Walk, arrow_speed
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import taken_at_brace
 from bowfem.orders.slopes import SolvedBow
@@ -38,6 +38,7 @@ FIGURES = {
     "clearance": "length",
     "string_length": "length",
     "brace_height": "length",
+    "arrow_speed": "speed",
 }
 #: Bows in a batch at most, batches a study is cut into at least.
 BATCH, BATCHES = 50, 40
@@ -121,8 +122,16 @@ def _ranks(values: Array) -> Array:
     return (np.cumsum(counts) - 0.5 * (counts - 1))[which]
 
 
-def figures_of(found: Walk) -> Array:
-    """Return what a study keeps of a bow at brace and full draw, in the order of `FIGURES`."""
+def figures_of(found: Walk, arrow: float | None = None) -> Array:
+    """Return what a study keeps of a bow at brace and full draw, in the order of `FIGURES`.
+
+    The speed is that of an arrow of a mass, kg; not a number without one, or where it cannot be
+    shot.
+    """
+    speed = np.nan
+    if arrow is not None:
+        with suppress(ConvergenceError):
+            speed = arrow_speed(found, arrow)
     gaps = [
         np.min(limb.clearance[:, (limb.s >= shape.fade_end) & (limb.s <= 0.5 * limb.s[-1])])
         for limb, shape in zip(found.limbs, found.design.limbs, strict=True)
@@ -138,6 +147,7 @@ def figures_of(found: Walk) -> Array:
             min(gaps),
             found.string_length,
             found.brace_height,
+            speed,
         ]
     )
 
@@ -156,13 +166,15 @@ class _Centre:
             design = self.plan.made(self.plan.values(index))
             if self.solved is not None:
                 try:
-                    found = figures_of(self.solved.neighbour(design, tight=False).walk)
+                    found = figures_of(
+                        self.solved.neighbour(design, tight=False).walk, self.plan.arrow
+                    )
                     if found[0] > 0.0:
                         return found, ""
                 except (ConvergenceError, InputError):
                     pass  # from scratch, then
             solved = SolvedBow.from_design(design, not design.is_symmetric, families=self.families)
-            return figures_of(solved.walk), ""
+            return figures_of(solved.walk, self.plan.arrow), ""
         except DesignError as error:
             fault = error.faults[0]
             reason = f"not a valid design: {fault.key} = {fault.value}, allowed: {fault.allowed}"
@@ -228,7 +240,9 @@ def study(
             if progress is not None:
                 progress(done, plan.size)
     solved = centre.solved
-    middle = np.full(len(FIGURES), np.nan) if solved is None else figures_of(solved.walk)
+    middle = np.full(len(FIGURES), np.nan)
+    if solved is not None:
+        middle = figures_of(solved.walk, plan.arrow)
     return Study(plan, values, figures, tuple(reasons), middle, _error(plan, figures))
 
 

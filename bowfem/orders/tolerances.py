@@ -157,6 +157,8 @@ class Plan:
         How many bows, where the spreads are random; a grid has as many as it has.
     seed : int
         Another seed is another study.
+    arrow : float, optional
+        Mass of an arrow that every bow shoots, kg; it takes some tenths of a second a bow.
 
     Raises
     ------
@@ -168,6 +170,7 @@ class Plan:
     spreads: tuple[Spread, ...]
     count: int = 1000
     seed: int = 0
+    arrow: float | None = None
 
     def __post_init__(self) -> None:
         """Check that grids and random spreads are not mixed, and the count."""

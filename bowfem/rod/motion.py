@@ -14,7 +14,6 @@ from bowfem._kernels.motion import (
     BEYOND,
     DONE,
     END,
-    END_MOVING,
     END_PUSH,
     END_SPEED,
     FAILED,
@@ -214,8 +213,7 @@ def _movers(rods: MovingRod | Sequence[MovingRod]) -> tuple[list[MovingRod], lis
         raise InputError("rods", len(given), "one or two")
     movers = [_Mover(each) for each in given]
     if len(given) == 2 and (
-        any(each.string is None for each in given)
-        or movers[0].ways.shape != movers[1].ways.shape
+        any(each.string is None for each in given) or movers[0].ways.shape != movers[1].ways.shape
     ):
         raise InputError("rods", "two", "each with a string, and as many directions of its end")
     return given, movers
@@ -372,9 +370,7 @@ def let_go(
             np.array(each.rod.origin) + each.length * at[:reached]
             for each, at in zip(movers, nodes, strict=False)
         ),
-        bending=tuple(
-            at[:reached] / each.length for each, at in zip(movers, bends, strict=False)
-        ),
+        bending=tuple(at[:reached] / each.length for each, at in zip(movers, bends, strict=False)),
         nock=start + length * told[:, END : END + way],
         speed=length * told[:, END_SPEED : END_SPEED + way],
         acceleration=length * told[:, END_PUSH : END_PUSH + way],

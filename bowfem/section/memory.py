@@ -22,7 +22,9 @@ TEST = 60.0
 #: What is left of the stiffness after a time, over that after a minute, and where each is from.
 MEMORY = MappingProxyType(
     {
-        "loss_tangent": Figure(0.02, "", "M", "rigid PVC at 1 Hz, 23 C, 0.015-0.02; range 0.01-0.04"),
+        "loss_tangent": Figure(
+            0.02, "", "M", "rigid PVC at 1 Hz, 23 C, 0.015-0.02; range 0.01-0.04"
+        ),
         "hour": Figure(0.90, "", "M", "low stress, 23 C"),
         "day": Figure(0.83, "", "M", "low stress, 23 C"),
         "month": Figure(0.72, "", "M", "1000 h, low stress, 23 C"),
@@ -94,7 +96,9 @@ class Memory:
 
 
 @lru_cache(maxsize=32)
-def plastic_memory(loss_tangent: float = MEMORY["loss_tangent"].value, fading: float = 1.0) -> Memory:
+def plastic_memory(
+    loss_tangent: float = MEMORY["loss_tangent"].value, fading: float = 1.0
+) -> Memory:
     """Return the memory of rigid PVC.
 
     Parameters
@@ -120,7 +124,9 @@ def plastic_memory(loss_tangent: float = MEMORY["loss_tangent"].value, fading: f
     if not 0.1 <= fading <= 1.5:
         raise InputError("fading", fading, "between 0.1 and 1.5")
     slope = 2.0 / np.pi * np.log(10.0) * loss_tangent
-    known = [1.0 - fading * (1.0 - MEMORY[key].value) for key in ("hour", "day", "month", "lifetime")]
+    known = [
+        1.0 - fading * (1.0 - MEMORY[key].value) for key in ("hour", "day", "month", "lifetime")
+    ]
     early = np.logspace(np.log10(FROM), 0.0, 6)
     at = np.log10([*early, TEST, *TIMES])
     curve = PchipInterpolator(at, [*(1.0 + slope * np.log10(TEST / early)), 1.0, *known])

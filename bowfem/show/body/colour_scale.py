@@ -62,6 +62,10 @@ def state_lines(walk: Walk, body: SweptState, state: int, system: System) -> lis
     lines = [printable(walk.design.name)[:40]]
     if state == UNSTRUNG:
         return [*lines, "unstrung"]
+    if walk.time is not None:  # instants of a shot
+        lines.append(f"{show(walk.time[state], 'time', system, 3)} after the fingers let go")
+        lines.append(f"tension {show(walk.tension[state], 'force', system, 3)}")
+        return lines
     where = "at brace, " if state == 0 else ""
     lines.append(f"{where}{DrawLength.of(walk, walk.draw[state]).text(system)}")
     if state:

@@ -28,12 +28,14 @@ WIDTH, HEIGHT = 6.4, 3.6
 ROOM = (1.0, 0.5, 1.4, 1.05)
 
 
-def _head(ax: Any, walk: Walk, text: str, side: Side | None, pad: float) -> None:
-    """Write the bow's name, what is shown and the limb above the axes."""
+def _head(
+    ax: Any, walk: Walk, text: str, side: Side | None, pad: float, both: bool = False
+) -> None:
+    """Write the bow's name, what is shown and the limb, if not both, above the axes."""
     name = printable(walk.design.name)
     name = name if len(name) <= NAME else f"{name[: NAME - 3]}..."
     name = name.replace("$", r"\$")  # a dollar sign would start mathematics
-    which = "" if walk.is_symmetric else f", {(side or Side.UPPER).value} limb"
+    which = "" if both or walk.is_symmetric else f", {(side or Side.UPPER).value} limb"
     ax.set_title(f"{name}: {text}{which}", color=INK, fontsize=11, pad=pad)
 
 

@@ -64,7 +64,7 @@ def energy_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
     ax.set_xlabel("time since the fingers let go (ms); the line: the arrow leaves")
     ax.set_ylabel("share of the work (%)")
     _below(ax, 2)
-    _head(ax, shots.walk, "where the work goes in the shot", None, 6)
+    _head(ax, shots.walk, "where the work goes in the shot", None, 6, both=True)
     return ax
 
 
@@ -85,7 +85,7 @@ def tension_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
     ax.set_ylabel(f"tension ({shown_unit('force', system)})")
     _grid(ax)
     _below(ax, 3)
-    _head(ax, shots.walk, "the string in and after the shot", None, 6)
+    _head(ax, shots.walk, "the string in and after the shot", None, 6, both=True)
     return ax
 
 
@@ -106,14 +106,18 @@ def shapes_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
         for side, y in ((1.0, 0), (-1.0, len(motion.nodes) - 1)):
             nodes = convert(motion.nodes[y][at], "length", system)
             ax.plot(
-                side * nodes[:, 0], nodes[:, 1], color=colour, lw=2.0, label=label if side > 0 else None
+                side * nodes[:, 0],
+                nodes[:, 1],
+                color=colour,
+                lw=2.0,
+                label=label if side > 0 else None,
             )
     ax.set_aspect("equal")
     ax.set_xlabel(f"along the bow ({shown_unit('length', system)})")
     ax.set_ylabel(f"toward the archer ({shown_unit('length', system)})")
     _grid(ax)
     _below(ax, 3)
-    _head(ax, shots.walk, "the limbs in and after the shot", None, 6)
+    _head(ax, shots.walk, "the limbs in and after the shot", None, 6, both=True)
     return ax
 
 
@@ -145,5 +149,5 @@ def speed_over_mass(shots: Shots, ax: Any = None, system: System = "us") -> Any:
     right.tick_params(colors=GREY)
     _grid(ax)
     _below(ax, 3)
-    _head(ax, shots.walk, "arrows from light to heavy", None, 6)
+    _head(ax, shots.walk, "arrows from light to heavy", None, 6, both=True)
     return ax

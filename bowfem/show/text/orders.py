@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from bowfem.design import Number, Quantity
 from bowfem.findings import DrawLength, Findings
 from bowfem.show.text.tables import (
@@ -169,8 +171,8 @@ def levers_report(found: Levers, system: System) -> str:
     length, force = shown_unit("length", system), shown_unit("force", system)
     places = 3 if system == "us" else 2
     heads = [
-        ["move", "by", "weight", "weight", "of yield", "string", "brace", "tiller"],
-        ["", "", force, "%", "points", length, length, length],
+        ["move", "by", "weight", "weight", "of yield", "string", "brace", "tiller", "arrow"],
+        ["", "", force, "%", "points", length, length, length, shown_unit("speed", system)],
     ]
 
     def signed(value: float, digits: int) -> str:
@@ -187,6 +189,9 @@ def levers_report(found: Levers, system: System) -> str:
             signed(float(convert(effect.string_length, "length", system)), places),
             signed(float(convert(effect.brace_height, "length", system)), places),
             signed(float(convert(effect.tiller, "length", system)), places),
+            signed(float(convert(effect.speed, "speed", system)), 2)
+            if np.isfinite(effect.speed)
+            else "-",
         ]
         for effect in found.effects
     ]
@@ -195,13 +200,14 @@ def levers_report(found: Levers, system: System) -> str:
         f"Each move by itself, at the same {kept}. Less of a move, or the other way round, does as "
         "much less; moves add up, while they are small. A puff-up is nothing at the two marks it "
         "lies between and most half-way. Tiller is from string to belly at the fades, upper less "
-        "lower."
+        f"lower; arrow is the speed of one of {show(found.arrow, 'mass', system, 3)}."
     )
     now = (
         f"{show(found.weight, 'force', system, 3)} at full draw, "
         f"{100 * found.yield_share:.0f} % of yield, string "
         f"{show(found.string_length, 'length', system)}, brace "
         f"{show(found.brace_height, 'length', system)}"
+        + (f", arrow {show(found.speed, 'speed', system, 4)}" if np.isfinite(found.speed) else "")
     )
     parts = [f"{printable(found.design.name)}: {now}", ruled(heads, rows, left=1), wrapped(note)]
     if found.fades:

@@ -69,7 +69,10 @@ def shot_json(shots: Shots, system: System) -> bytes:
         "arrows": shots.table.items(system),
         "lightest_arrow": None
         if shots.advised is None
-        else {**Figure("arrow", shots.advised[0], "mass").items(system), "reason": shots.advised[1]},
+        else {
+            **Figure("arrow", shots.advised[0], "mass").items(system),
+            "reason": shots.advised[1],
+        },
         "instants": _instants(shots, system),
     }
     return (json.dumps(found, allow_nan=False, indent=1) + "\n").encode()

@@ -27,6 +27,7 @@ NAMES = {
     "clearance": "clearance",
     "string_length": "string",
     "brace_height": "brace",
+    "arrow_speed": "arrow speed",
 }
 #: Causes shown at most in the picture, and the smallest share of the variance shown.
 BARS, LITTLE = 10, 0.0005
@@ -77,6 +78,9 @@ def study_report(
         rows = []
         for name, kind in FIGURES.items():
             values, unit = scaled(found.figure(name), kind, system)
+            values = values[np.isfinite(values)]
+            if not values.size:  # of no bow, such as speeds where none was asked for
+                continue
             low, middle, high = np.percentile(values, (5, 50, 95))
             numbers = (np.mean(values), np.std(values), low, middle, high)
             rows.append([NAMES[name], unit, *(f"{number:.4g}" for number in numbers)])

@@ -37,9 +37,7 @@ def half(drawn, mass=0.3, **given):
 
 
 def shot(drawn, step, arrow=0.025, duration=0.0225):
-    return let_go(
-        half(drawn), duration, nock_mass=0.001, carried=0.5 * arrow, step=step
-    )
+    return let_go(half(drawn), duration, nock_mass=0.001, carried=0.5 * arrow, step=step)
 
 
 def test_shot_of_a_straight_bow_and_its_orders():
@@ -234,9 +232,7 @@ def test_refuses_what_it_cannot_use(changed, key):
     rod = {"mass": 0.3, "string": STRING, **{k: v for k, v in changed.items() if k in of_rod}}
     rest = {k: v for k, v in changed.items() if k not in of_rod}
     with pytest.raises(InputError) as refused:
-        let_go(
-            MovingRod(drawn, [clamp(0)], **rod), **{"duration": 0.01, "carried": 0.01, **rest}
-        )
+        let_go(MovingRod(drawn, [clamp(0)], **rod), **{"duration": 0.01, "carried": 0.01, **rest})
     assert refused.value.key == key
 
 
