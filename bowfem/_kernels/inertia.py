@@ -161,6 +161,20 @@ def drawn(loads, mesh, work, c, ways, along, across, pull):
     return o
 
 
+@kernel
+def fill_end(loads, mesh, work, c, ways, by_end, end):
+    """Fill the stiffness between all unknowns and the string's far end, and of that alone."""
+    nq, n = ways.shape[0], NODE * mesh.active + 3
+    along, across, pull = np.zeros(nq), np.zeros((nq, nq)), np.zeros((nq, 3))
+    o = drawn(loads, mesh, work, c, ways, along, across, pull)
+    for j in range(nq):
+        by_end[n, j] = along[j]
+        for p in range(3):
+            by_end[NODE * o + p, j] = mesh.T * pull[j, p]
+        for i in range(nq):
+            end[j, i] = mesh.T * across[j, i]
+
+
 @entry
 def linearised(model_, loads_, string_, state, c, ways, mass, ends, K, M, by_end, end):
     """Fill stiffness and mass about a state, dense; return their size.
@@ -169,7 +183,7 @@ def linearised(model_, loads_, string_, state, c, ways, mass, ends, K, M, by_end
     stiffness between them and the string's far end, and of that alone.
     """
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
-    ne, nq = model.h.shape[0], ways.shape[0]
+    ne = model.h.shape[0]
     mesh, old, flat, work = new_mesh(ne), new_mesh(ne), new_mesh(ne), new_work(model.reference)
     base, at, kept = np.zeros((P * ne + 2, 2)), np.zeros((6, 2)), np.zeros(3 * ne + 3)
     load_state(model, mesh, state)
@@ -187,15 +201,8 @@ def linearised(model_, loads_, string_, state, c, ways, mass, ends, K, M, by_end
     for b in range(m):
         for j in range(m):
             K[n + b, n + j] = work.border[b, j]
-    if m and nq:
-        along, across, pull = np.zeros(nq), np.zeros((nq, nq)), np.zeros((nq, 3))
-        o = drawn(loads, mesh, work, c, ways, along, across, pull)
-        for j in range(nq):
-            by_end[n, j] = along[j]
-            for p in range(3):
-                by_end[NODE * o + p, j] = mesh.T * pull[j, p]
-            for i in range(nq):
-                end[j, i] = mesh.T * across[j, i]
+    if m:
+        fill_end(loads, mesh, work, c, ways, by_end, end)
     places(model, mesh, at, base)
     hold(loads, mesh, work, kept, False)
     add_mass(model, mesh, work, mass, ends, base, 1.0, at)

@@ -19,6 +19,7 @@ from bowfem._kernels.records import (
     RATE,
     RESIDUAL,
     STEP,
+    clear,
 )
 from bowfem._kernels.solve import back, dense, factor
 
@@ -127,6 +128,39 @@ def put_end(cs, begun, ways, q):
 
 
 @kernel
+def pulls(T, weight, along, across, pull, felt, S):
+    """Add one string's pull on the far end, and how it changes as that moves."""
+    for j in range(felt.shape[0]):
+        felt[j] += weight * T * along[j]
+        for p in range(3):
+            pull[j, p] *= T
+        for k in range(felt.shape[0]):
+            S[j, k] += weight * T * across[j, k]
+
+
+@kernel
+def move_end(S, rest, q, dq):
+    """Solve for the far end's Newton step and take it; return its largest, -1 if it cannot be."""
+    n, big = q.shape[0], 0.0
+    for j in range(n):
+        S[j, n] = -rest[j]
+    if n and dense(S, n, 1) == 0:
+        return -1.0
+    for j in range(n):
+        dq[j] = S[j, n]
+        q[j] += dq[j]
+        big = max(big, abs(dq[j]))
+    return big
+
+
+@kernel
+def is_found(it, big, before, balanced, tol):
+    """Say whether Newton's method is at its end, as in `newton`."""
+    small = big <= tol or (it > 0 and big < 1e-4 and big * big / before <= 0.01 * tol)
+    return (small and balanced) or (it > 2 and big < 1e-7 and big > 0.3 * before)
+
+
+@kernel
 def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, stiff, tol, most):
     """Find the state in which forces and inertia balance; return iterations, 0 where not found.
 
@@ -141,11 +175,11 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
     S, rest, dq, still = np.zeros((nq, nq + 1)), np.zeros(nq), np.zeros(nq), np.zeros(4)
     before = 1e300
     for it in range(most):
-        res = force = big = 0.0
+        res = force = 0.0
+        clear(S, nq, nq)
         for j in range(nq):
             end.felt[j] = 0.0
-            for k in range(nq):
-                S[j, k] = end.mass[j] * stiff if j == k else 0.0
+            S[j, j] = end.mass[j] * stiff
         for r in range(count):
             model, mesh, work, c, mine = models[r], meshes[r], works[r], cs[r], moving[r]
             if it < CALM:
@@ -153,15 +187,9 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
             else:  # a touch that comes and goes stays as it is until the next step
                 kinematics(loads[r], mesh, c[LOAD])
             m[r] = assemble(model, loads[r], strings[r], mesh, work, c, still)
-            if m[r] and nq:
-                o[r] = drawn(loads[r], mesh, work, c, end.ways[r], along[r], across[r], pull[r])
-                for j in range(nq):
-                    end.felt[j] += mine.weight * mesh.T * along[r, j]
-                    for p in range(3):
-                        pull[r, j, p] *= mesh.T
-                    for k in range(nq):
-                        S[j, k] += mine.weight * mesh.T * across[r, j, k]
             if m[r]:
+                o[r] = drawn(loads[r], mesh, work, c, end.ways[r], along[r], across[r], pull[r])
+                pulls(mesh.T, mine.weight, along[r], across[r], pull[r], end.felt, S)
                 slack[r] = slacken(mesh, work, m[r], c, strings[r].compliance)
             hold(loads[r], mesh, work, kept, False)
             add_mass(model, mesh, work, mine.station, mine.end, mine.aimed, stiff, at)
@@ -177,22 +205,15 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
                 return 0
             if m[r]:
                 weigh(works[r], m[r], o[r], pull[r], along[r], a[r], moving[r].weight, S, rest)
-        for j in range(nq):
-            S[j, nq] = -rest[j]
-        if nq and dense(S, nq, 1) == 0:
+        big = move_end(S, rest, end.q, dq)
+        if big < 0.0:
             return 0
-        for j in range(nq):
-            dq[j] = S[j, nq]
-            end.q[j] += dq[j]
-            big = max(big, abs(dq[j]))
         for r in range(count):
             big = max(big, carry_over(meshes[r], works[r], m[r], a[r], dq))
         put_end(cs, end.begun, end.ways, end.q)
         if not big < 1e3:
             return 0
-        small = big <= tol or (it > 0 and big < 1e-4 and big * big / before <= 0.01 * tol)
-        floor = it > 2 and big < 1e-7 and big > 0.3 * before
-        if (small and math.sqrt(res) <= 1e-5 * force) or floor:
+        if is_found(it, big, before, math.sqrt(res) <= 1e-5 * force, tol):
             return it + 1
         before = big
     return 0

@@ -36,7 +36,7 @@ STEP, MESH = 4e-5, 2e-4
 GUESSED, LONGER = 0.5, 4
 #: Arrows that can be told, kg.
 LIGHTEST_ARROW, HEAVIEST_ARROW = 1e-3, 1.0
-#: The usual arrow, kg per N of weight: 9 grains a pound, amid the 8 to 10 that the trade advises (S).
+#: The usual arrow, kg per N of weight: 9 grains a pound, amid the 8 to 10 of the trade (S).
 USUAL_ARROW_MASS = 9.0 * GRAIN / POUND_FORCE
 #: How long a bow is followed once its arrow has left, and a dry one after the fingers let go, s.
 AFTER, DRY = 0.03, 0.06

@@ -38,9 +38,7 @@ def add(commands: Any) -> None:
         epilog=SHOOT,
     )
     shoot.add_argument("design", metavar="DESIGN.toml", help="the design file")
-    shoot.add_argument(
-        "--arrow", metavar="MASS", help="its mass (that of the design, or 9 grains a pound)"
-    )
+    shoot.add_argument("--arrow", metavar="MASS", help="its mass (9 grains a pound)")
     shoot.add_argument("--hold", metavar="TIME", help="how long the draw is held (3 s)")
     shoot.add_argument("--json", metavar="FILE", help="write the figures here; keys carry units")
     shoot.add_argument("--film", metavar="FILE.gif", help="write a slow film, .gif or .mp4")

@@ -1,4 +1,4 @@
-"""What a shot comes to, in words and figures: one arrow, arrows from light to heavy, none at all."""
+"""What a shot comes to, in words and figures: one arrow, others beside it, none at all."""
 
 from __future__ import annotations
 
@@ -367,8 +367,8 @@ class Shots:
         if after is not None and after.tension > STRAINED * self.walk.design.string.strength:
             found.append(
                 Warned(
-                    "Once the arrow has left, the string is pulled with {tension:2}, more than half "
-                    "of what it bears new, without knots and wear.",
+                    "Once the arrow has left, the string is pulled with {tension:2}, more than "
+                    "half of what it bears new, without knots and wear.",
                     (Figure("tension", after.tension, "force"),),
                 )
             )

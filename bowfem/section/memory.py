@@ -22,9 +22,7 @@ TEST = 60.0
 #: What is left of the stiffness after a time, over that after a minute, and where each is from.
 MEMORY = MappingProxyType(
     {
-        "loss_tangent": Figure(
-            0.02, "", "M", "rigid PVC at 1 Hz, 23 C, 0.015-0.02; range 0.01-0.04"
-        ),
+        "loss_tangent": Figure(0.02, "", "M", "1 Hz, 23 C, 0.015-0.02; range 0.01-0.04"),
         "hour": Figure(0.90, "", "M", "low stress, 23 C"),
         "day": Figure(0.83, "", "M", "low stress, 23 C"),
         "month": Figure(0.72, "", "M", "1000 h, low stress, 23 C"),

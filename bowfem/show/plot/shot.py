@@ -38,7 +38,7 @@ def energy_in_time(shots: Shots, ax: Any = None, system: System = "us") -> Any:
     ax = new_axes(ax, WIDTH, HEIGHT, (1.0, 1.0, 1.1, 0.6))
     shot, motion = shots.shot, shots.shot.motion
     scale = 100.0 * (3.0 - len(motion.nodes)) / shot.work
-    bent, string, limbs, end, kept, lost, air = scale * motion.energy.T
+    limbs, end, _, lost, air = scale * motion.energy[:, 2:].T
     gone = motion.time > shot.time
     arrow = 50.0 * shot.arrow * np.sum(motion.speed**2, axis=1) / shot.work
     arrow[gone] = 100.0 * shot.efficiency

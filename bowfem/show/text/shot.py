@@ -78,6 +78,13 @@ def shot_json(shots: Shots, system: System) -> bytes:
     return (json.dumps(found, allow_nan=False, indent=1) + "\n").encode()
 
 
+def _lightest(shots: Shots, system: System) -> dict[str, Any] | None:
+    if shots.advised is None:
+        return None
+    mass, reason = shots.advised
+    return {**Figure("arrow", mass, "mass").items(system), "reason": reason}
+
+
 def _instants(shots: Shots, system: System) -> dict[str, Any]:
     """Return the shot over time, as columns."""
     motion, parts = shots.shot.motion, 3.0 - len(shots.shot.motion.nodes)
