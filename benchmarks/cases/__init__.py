@@ -138,6 +138,11 @@ def shot_table(name: str) -> Any:
     return _floats(json.loads((HERE / "shot.json").read_text())[name])
 
 
+def time_table(name: str) -> Any:
+    """Return a table of time.json, what a plastic remembers, its numbers as floats."""
+    return _floats(json.loads((HERE / "time.json").read_text())[name])
+
+
 def columns(rows: list[dict[str, Any]]) -> dict[str, Array]:
     """Turn rows of numbers into arrays by name; columns that are not numbers are left out."""
     return {

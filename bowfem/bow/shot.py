@@ -118,9 +118,9 @@ class Shot:
         Weight in the hand when let go, N: strung, drawn and held as `Design.shooting` says.
     work : float
         What the drawn bow holds more than the braced one, J.
-    moving, string, lost, air : float
-        Of that, in the moving limbs when the arrow leaves; in the string's stretch above that at
-        brace; lost in the plastic on the way; given to the air, J.
+    moving, lost, air : float
+        Of that, in the moving limbs when the arrow leaves; lost in the plastic on the way; given
+        to the air, J.
     impulse : float
         Of the hand that holds the grip, N s.
     before, after : Span
@@ -144,7 +144,6 @@ class Shot:
     held: float
     work: float
     moving: float
-    string: float
     lost: float
     air: float
     impulse: float
@@ -162,6 +161,11 @@ class Shot:
     def efficiency(self) -> float:
         """The arrow's energy over the work."""
         return self.energy / self.work
+
+    @property
+    def rest(self) -> float:
+        """What stays in string and bend, above the braced bow, J."""
+        return self.work - self.energy - self.moving - self.lost - self.air
 
     @property
     def virtual_mass(self) -> float:
@@ -371,7 +375,6 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP, after: float = AFTER)
     at = int(np.count_nonzero(on)) - 1
     energy = bow.parts * motion.energy[at]
     brace = bow.at_brace
-    carried = 0.5 * arrow * float(np.sum(motion.speed[at] ** 2))
     along = motion.support_force[on, :, 1].sum(axis=1) * bow.parts
     steps = np.diff(motion.time[on])
     # the fingers' force is what first pushes the nock point, all of it
@@ -389,7 +392,6 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP, after: float = AFTER)
         held=float(pushed) * (arrow + bow.parts * bow.nock_mass),
         work=float(np.sum(bow.parts * motion.energy[0, :5]) - np.sum(brace[:5])),
         moving=float(energy[2]),
-        string=float(energy[1] - brace[1]) + float(energy[3]) - carried,
         lost=float(energy[5]),
         air=float(energy[6]),
         impulse=float(np.sum(0.5 * (along[1:] + along[:-1]) * steps)),

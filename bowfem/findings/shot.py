@@ -166,7 +166,7 @@ class Shots:
         shot = self.shot
         words = (
             "{arrow_energy:3} of the {work:3} stored: {efficiency:2}; {in_limbs:2} move on in the "
-            "limbs, {in_string:2} stay in the string, {in_plastic:2} are lost in the plastic, "
+            "limbs, {in_string:2} stay in string and bend, {in_plastic:2} are lost in the plastic, "
             "{in_air:2} in the air"
         )
         figures = (
@@ -174,7 +174,7 @@ class Shots:
             Figure("work", shot.work, "energy"),
             Figure("efficiency", shot.efficiency, "share"),
             Figure("in_limbs", shot.moving / shot.work, "share"),
-            Figure("in_string", shot.string / shot.work, "share"),
+            Figure("in_string", shot.rest / shot.work, "share"),
             Figure("in_plastic", shot.lost / shot.work, "share"),
             Figure("in_air", shot.air / shot.work, "share"),
             Figure("virtual_mass", shot.virtual_mass, "mass"),

@@ -9,8 +9,6 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import nnls
 
 from bowfem.errors import InputError
 from bowfem.section.law import Figure
@@ -117,6 +115,9 @@ def plastic_memory(
     ``(2 / pi) ln(10) tan`` a decade (D). Non-negative least squares, two parts a decade, meet the
     curve through `MEMORY` to 0.1 % from 1e-5 s to 50 years.
     """
+    from scipy.interpolate import PchipInterpolator
+    from scipy.optimize import nnls
+
     if not 0.001 <= loss_tangent <= 0.1:
         raise InputError("loss_tangent", loss_tangent, "between 0.001 and 0.1")
     if not 0.1 <= fading <= 1.5:

@@ -9,6 +9,7 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings, strategies as st
 
 from bowfem.design import (
+    Arrow,
     Bend,
     BowString,
     Design,
@@ -23,6 +24,7 @@ from bowfem.design import (
     Overlay,
     PipeChoice,
     Point,
+    Shooting,
     Sleeve,
     Tip,
 )
@@ -130,6 +132,10 @@ def designs(draw: st.DrawFn) -> Design:
         string=BowString(material, draw(st.integers(6, 30)), nock_height=draw(small), **by),
         draw=Draw(draw(st.floats(0.4, 0.8)), measure),
         limits=Limits(draw(st.none() | st.floats(0.5, 2.0))),
+        arrow=Arrow(draw(st.none() | st.floats(0.01, 0.1)), draw(st.floats(0.0, 20.0))),
+        shooting=Shooting(
+            hold=draw(st.floats(0.0, 60.0)), loss_tangent=draw(st.none() | st.floats(0.0, 0.1))
+        ),
     )
 
 

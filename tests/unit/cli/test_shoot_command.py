@@ -19,7 +19,12 @@ def test_prints_and_writes_one_shot(wagtail_file, tmp_path, capsys):
     words = ["shoot", wagtail_file, "--arrow", "26 g", "--units", "metric", "--json", str(file)]
     assert main([*words, "--out", str(tmp_path)]) == 0
     printed = capsys.readouterr().out
-    found = json.loads(file.read_text())["shot"]
+    written = json.loads(file.read_text())
+    found, instants = written["shot"], written["instants"]
+    assert found["dry_fold_most_percent"] > found["before_fold_percent"]
+    assert found["tension_after_N"] > found["tension_leaving_N"]
+    assert written["lightest_arrow"]["reason"]
+    assert len(instants["time_ms"]) == len(instants["tension_N"]) > 500
     assert found["arrow_g"] == pytest.approx(26.0)
     speed, least, most = (found[f"speed{end}_m_per_s"] for end in ("", "_least", "_most"))
     assert re.search(
@@ -27,11 +32,12 @@ def test_prints_and_writes_one_shot(wagtail_file, tmp_path, capsys):
     )
     assert 0.8 * speed < least < speed < most < 1.2 * speed
     assert found["arrow_energy_J"] == pytest.approx(0.5 * 0.026 * speed**2)
-    shares = found["efficiency_percent"], found["in_limbs_percent"], found["in_string_percent"]
-    assert sum(shares) == pytest.approx(100.0)
+    parts = ("efficiency", "in_limbs", "in_string", "in_plastic", "in_air")
+    assert all(found[f"{part}_percent"] > 0.0 for part in parts)
+    assert sum(found[f"{part}_percent"] for part in parts) == pytest.approx(100.0)
     assert "never let go without an arrow" in " ".join(printed.split())
     assert "No dry fire" in printed
-    for name in ("shot.png", "arrows.png"):
+    for name in ("shot.png", "tension.png", "limbs.png", "arrows.png"):
         assert (tmp_path / name).read_bytes().startswith(b"\x89PNG")
 
 
@@ -48,6 +54,28 @@ def test_refuses_in_one_line(wagtail_file, capsys, arrow, said):
     assert main(["shoot", wagtail_file, "--arrow", arrow]) == 2
     told = capsys.readouterr()
     assert told.out == "" and said in told.err and told.err.count("\n") == 1
+
+
+def test_holding_longer_costs_speed(wagtail_file, tmp_path):
+    speeds = []
+    for number, hold in enumerate(("0 s", "10 min")):
+        file = tmp_path / f"{number}.json"
+        assert main(["shoot", wagtail_file, "--hold", hold, "--json", str(file)]) == 0
+        speeds.append(json.loads(file.read_text())["shot"]["speed_ft_per_s"])
+    assert 0.97 < speeds[1] / speeds[0] < 0.999
+
+
+def test_refuses_a_hold_that_is_none(wagtail_file, capsys):
+    for hold in ("-1 s", "2 h", "3"):
+        assert main(["shoot", wagtail_file, "--hold", hold]) == 2
+        told = capsys.readouterr()
+        assert told.out == "" and "--hold" in told.err and told.err.count("\n") == 1
+
+
+def test_writes_a_page_of_the_shot(wagtail_file, tmp_path):
+    page = tmp_path / "shot.html"
+    assert main(["shoot", wagtail_file, "--web", str(page)]) == 0
+    assert "ms after the fingers let go" in page.read_text()
 
 
 def test_refuses_a_bow_that_flips(root, tmp_path, capsys):

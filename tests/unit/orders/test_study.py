@@ -91,7 +91,8 @@ def test_failures_are_told_and_lose_no_other(wagtail):
     assert all(
         reason.startswith("not a valid design: limb.marks.2.at") for reason in found.reasons[2:]
     )
-    assert np.isnan(found.figures[1:]).all() and np.isfinite(found.figures[0]).all()
+    assert np.isnan(found.figures[1:]).all() and np.isfinite(found.figures[0, :-1]).all()
+    assert np.isnan(found.figures[0, -1])  # no arrow was shot
     assert found.share_within(0.0, 1e6) == 0.25
 
 

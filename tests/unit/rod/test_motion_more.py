@@ -1,4 +1,4 @@
-"""Motion in time of more than one elastic rod: two on one string, memory, air, stops, a free hand."""
+"""Motion in time of more than one elastic rod: two on a string, memory, air, stop, free hand."""
 
 import numpy as np
 import pytest
@@ -50,15 +50,15 @@ def test_two_limbs_alike_shoot_as_one_does():
 def test_two_limbs_not_alike_keep_energy_with_order_2():
     drawn = straight_bow(8, CASE)
     drift = []
-    for step in (4e-5, 2e-5, 1e-5):
+    for step in (8e-5, 4e-5, 2e-5):
         upper, lower = mirrored(drawn)
         heavy = MovingRod(**{**vars(lower), "tip_mass": 0.02})
         found = let_go([upper, heavy], 0.018, nock_mass=0.002, carried=0.025, step=step)
         total = np.sum(found.energy, axis=1)
         drift.append(np.max(np.abs(total - total[0])) / total[0])
         assert np.max(np.abs(found.speed[:, 1])) > 0.1  # the arrow is not sent straight
-    assert drift[0] < 1e-5
-    np.testing.assert_allclose(np.diff(np.log2(drift)), -2.0, atol=0.2)
+    assert drift[-1] < 3e-6
+    assert np.log2(drift[2] / drift[0]) < -3.6
 
 
 def test_rods_of_other_length_and_stiffness_share_a_string():
@@ -96,7 +96,7 @@ def test_rigid_limbs_under_a_string_that_hardly_stretches():
     )
     held = [pin(0), Spring(0, turn=row["c"])]
     speeds = []
-    for stiffness in (4e6, 1.6e7):
+    for stiffness in (1e7, 1e8, 1e9):
         string = TautString(EA=stiffness, across=0.0)
         nock = [(0.0, x) for x in np.linspace(0.2, row["X_full"], 40)]
         begin = (0.0, 0.2, 1.2 * (row["a"] + row["g"]))
@@ -104,10 +104,9 @@ def test_rigid_limbs_under_a_string_that_hardly_stretches():
         bow = MovingRod(drawn, held, row["limb_mass_each"] / row["a"], string=string)
         given = {"nock_mass": 1e-9, "carried": 0.5 * row["arrow_mass"], "step": 2e-6}
         speeds.append(-let_go(bow, 1.05 * row["t"], **given).release.speed)
-    # what is left in the string falls as 1 / EA
-    left = 1.0 - (np.array(speeds) / row["v"]) ** 2
-    assert 0.0 < left[1] < 0.02 and left[0] / left[1] == pytest.approx(4.0, rel=0.1)
-    assert np.sqrt(1.0 - (4.0 * left[1] - left[0]) / 3.0) == pytest.approx(1.0, abs=5e-4)
+    short = 1.0 - np.array(speeds) / row["v"]
+    np.testing.assert_allclose(short[:-1] / short[1:], 10.0, rtol=0.05)
+    assert 0.0 < short[-1] < 1e-4
 
 
 @pytest.mark.parametrize("row", shot_table("S2b_free_handle")["rows"][:3])
@@ -141,7 +140,10 @@ def test_a_handle_that_is_free_to_recoil(row):
 
 def test_a_mass_on_a_spring_with_memory():
     # x'' = -x - H, H' = -H + 0.05 x': the standard linear solid (roots in the table)
-    roots = [complex(each.replace(" ", "")) for each in shot_table("S7_standard_linear_solid")["roots"]]
+    roots = [
+        complex(str(each).replace(" ", ""))
+        for each in shot_table("S7_standard_linear_solid")["roots"]
+    ]
     A = np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, -1.0], [0.0, 0.05, -1.0]])
     np.testing.assert_allclose(np.sort(np.linalg.eigvals(A)), np.sort(roots), atol=1e-12)
     rod = Rod.straight(1.0, 1, EI=1.0 / 3.0)

@@ -67,6 +67,8 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "flipping_shape": lambda: show.flipping_shape(lapwing, unlike.sideways),
         "sideways_over_draw": lambda: show.sideways_over_draw(curlew, found.sideways),
         "energy_in_time": lambda: show.energy_in_time(shots),
+        "shapes_in_time": lambda: show.shapes_in_time(shots),
+        "tension_in_time": lambda: show.tension_in_time(shots),
         "speed_over_mass": lambda: show.speed_over_mass(shots),
         "shot_json": lambda: show.shot_json(shots, "us"),
         "shot_report": lambda: show.shot_report(shots, "us"),
