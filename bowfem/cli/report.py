@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import suppress
 from typing import Any
 
 from bowfem.cli.common import add_command, band_of, exit_status, walked, working
@@ -28,9 +29,11 @@ def add(commands: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from bowfem.bow import Ending
     from bowfem.design import Design
+    from bowfem.errors import ConvergenceError
     from bowfem.files import check_file, write_whole
-    from bowfem.findings import Findings, SectionState
+    from bowfem.findings import Findings, SectionState, Shots
     from bowfem.orders import what_eases, what_steadies
     from bowfem.show import printable, report_page
 
@@ -42,7 +45,15 @@ def run(args: argparse.Namespace) -> int:
         band = band_of(walk)
         eased = () if band is None else what_eases(walk)
         steadied = what_steadies(walk, findings.sideways)
-    page = report_page(findings, section, args.units, band, eased, steadied)
+    shots, sideways = None, findings.sideways
+    if walk.ending is Ending.COMPLETE and not (sideways is not None and sideways.flips):
+        ranged = None if band is None else (band.low, band.high)
+        with (
+            working(f"shooting {printable(walk.design.name)}"),
+            suppress(ConvergenceError),  # a limb folds on the way: the page does without
+        ):
+            shots = Shots.from_walk(walk, band=ranged)
+    page = report_page(findings, section, args.units, band, eased, steadied, shots)
     write_whole(args.out, page.encode(), "--out")
     print(f"wrote {printable(args.out)}")
     return exit_status(walk)

@@ -33,14 +33,17 @@ from bowfem.show.plot.limb import (
     stress_round_curl,
 )
 from bowfem.show.plot.section import section_picture
+from bowfem.show.plot.shot import energy_in_time, speed_over_mass, tension_in_time
 from bowfem.show.plot.sideways import flipping_shape, sideways_over_draw
 from bowfem.show.text.cautions import CAUTIONS, ESTIMATE
+from bowfem.show.text.shot import left_out
 from bowfem.show.text.tables import band_text, draw_measure, finding_lines, fixed, printable
 from bowfem.units import System, convert, show, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
+    from bowfem.findings import Shots
     from bowfem.orders import Eased, Steadied, WeightBand
 
 #: Packages whose versions may move a figure.
@@ -75,6 +78,7 @@ def report_page(
     band: WeightBand | None = None,
     eased: Sequence[Eased] = (),
     steadied: Sequence[Steadied] = (),
+    shots: Shots | None = None,
 ) -> str:
     """Return a page about a walk: what was asked, what comes out, pictures, marks, warnings.
 
@@ -92,6 +96,8 @@ def report_page(
         Moves that ease it, each walked.
     steadied : sequence of Steadied, optional
         Moves that steady it sideways, each walked.
+    shots : Shots, optional
+        What a shot comes to.
 
     Returns
     -------
@@ -127,6 +133,7 @@ def report_page(
         _marks(walk, system),
         "<h2>Pictures</h2>",
         *_pictures(findings, section, system),
+        _shot(shots, system),
         "<h2>Cautions</h2>",
         _list(CAUTIONS),
         "<h2>How this was computed</h2>",
@@ -248,6 +255,28 @@ def _steadied(steadied: Sequence[Steadied], system: System) -> str:
         for each in steadied
     ]
     return f"<p>What steadies it, each by itself and walked:</p>{_list(rows)}"
+
+
+def _shot(shots: Shots | None, system: System) -> str:
+    """Say and show what a shot comes to."""
+    if shots is None:
+        return ""
+    warned = "".join(f'<p class="warn">{_text(each.text(system))}</p>' for each in shots.warnings)
+    pictures = (
+        (energy_in_time, "Energy in the shot", "Where the work of the draw is, over time."),
+        (tension_in_time, "The string in the shot", "Its tension in and after the shot."),
+        (speed_over_mass, "Arrows from light to heavy", "Speed and share of the work."),
+    )
+    return (
+        "<h2>The shot</h2>"
+        + warned
+        + _table((), finding_lines(shots.lines, system), "words")
+        + _findings_table(shots.table, system)
+        + f'<p class="small">{_text(left_out(shots, system))}</p>'
+        + "".join(
+            _figure(png(draw(shots, system=system)), alt, said) for draw, alt, said in pictures
+        )
+    )
 
 
 def _marks(walk: Walk, system: System) -> str:

@@ -42,7 +42,7 @@ def shot_report(shots: Shots, system: System) -> str:
         "arrows from light to heavy; the string's least tension on the way, its largest after, and "
         "the largest\nbending after, of folding:\n"
         f"{ruled_table(shots.table, system)}",
-        wrapped(_advice(shots, system)),
+        wrapped(advice(shots, system)),
         *(wrapped(each.text(system), "warning: ", "  ") for each in shots.warnings),
         wrapped(LEFT_OUT),
         cautions_text(),
@@ -50,11 +50,17 @@ def shot_report(shots: Shots, system: System) -> str:
     return "\n\n".join(parts)
 
 
-def _advice(shots: Shots, system: System) -> str:
+def advice(shots: Shots, system: System) -> str:
+    """Say which arrow is the lightest to shoot, and why."""
     if shots.advised is None:
         return "No arrow of the table spares string and limbs: the bow wants to be changed first."
     mass, reason = shots.advised
     return f"Lightest arrow to shoot: {show(mass, 'mass', system, 3)}; {reason}."
+
+
+def left_out(shots: Shots, system: System) -> str:
+    """Say which arrow is the lightest to shoot, and what is not in the figures."""
+    return f"{advice(shots, system)} {LEFT_OUT}"
 
 
 def shot_json(shots: Shots, system: System) -> bytes:
