@@ -25,6 +25,12 @@ from bowfem.bow.limb_model import (
 from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
 )
+from bowfem.bow.nearby import (
+    carried_over as carried_over,
+    drawn_near as drawn_near,
+    rest_near as rest_near,
+    string_slope as string_slope,
+)
 from bowfem.bow.shot import (
     HEAVIEST_ARROW as HEAVIEST_ARROW,
     LIGHTEST_ARROW as LIGHTEST_ARROW,

@@ -18,23 +18,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import (
-    SQUARE,
     Balance,
     BraceError,
-    DrawDirection,
     Ending,
     Families,
     LimbModel,
     States,
     Walk,
     brace,
-    brace_both,
+    carried_over,
+    drawn_near,
     element_counts,
     join,
+    rest_near,
+    string_slope,
 )
 from bowfem.design import Design, Side, number_of, spelled_out
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
-from bowfem.rod import Settings, transferred
+from bowfem.rod import Settings
 from bowfem.section import family_of
 
 Array = NDArray[np.float64]
@@ -44,12 +45,6 @@ Change = Callable[[Design, float], Design]
 SHARE, FROM_ZERO = 1e-4, 1e-4
 #: Solver tolerance for states that are differenced.
 TIGHT = Settings(tolerance=1e-12)
-#: Below this force at the nock point (fraction of the tension), stop once it no longer falls.
-NO_FORCE = 1e-11
-#: Relative change of the string used to difference its slope.
-SMALL = 1e-6
-#: Iterations allowed to bring a transferred bow back to rest on its string.
-ITERATIONS = 30
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,14 +124,7 @@ class SolvedBow:
     @cached_property
     def _slope(self) -> float:
         """How fast the string leaves the square with its half length, or the brace height."""
-        bow = self.bow
-        given = bow.design.string.length is not None
-        x = (
-            float(self.braced.nock[-1, 0] - bow.pivot[0])
-            if given
-            else float(self.braced.limbs[0].string_length[-1])
-        )
-        return _hold(bow, x * (1.0 + SMALL), self.braced)[1] / (x * SMALL)
+        return string_slope(self.bow, self.braced)
 
     def neighbour(self, design: Design, tight: bool = True) -> SolvedBow:
         """Solve a slightly different bow, starting from the states of this one.
@@ -178,70 +166,14 @@ class SolvedBow:
         """Transfer brace and draws to another bow."""
         grown = bow.models[0].rod.length / self.bow.models[0].rod.length
         slope = self._slope if bow.symmetric else np.nan
-        braced = _rest(bow, _transferred(self.braced, bow), grown, slope)
+        braced = rest_near(bow, carried_over(self.braced, bow), grown, slope)
         lengths = [float(path.string_length[-1]) for path in braced.limbs]
         draws = self.draws or (bow.design.pivot_draw,)
         drawn = [
-            self._drawn(bow, _transferred(state, bow), draw, lengths)
+            drawn_near(bow, carried_over(state, bow), self.bow.pivot, draw, lengths)
             for state, draw in zip(self.drawn, draws, strict=True)
         ]
         return SolvedBow(bow, braced, tuple(drawn), self.draws, self.counts, self.families)
-
-    def _drawn(self, bow: Balance, start: States, draw: float, lengths: list[float]) -> States:
-        """Draw another bow, starting from a transferred state."""
-        way = start.nock[-1] - self.bow.pivot
-        nock = bow.pivot + way * (draw / float(np.hypot(*way)))
-        drawn = bow.hold(nock, start, lengths)
-        if isinstance(drawn, States) and not bow.symmetric:
-            found = bow.balanced(drawn, draw, DrawDirection.through(way))
-            drawn = found if isinstance(found, Ending) else found[0]
-        if isinstance(drawn, Ending):
-            raise ConvergenceError(f"{bow.design.name}: drawn, {drawn.value}", drawn)
-        return drawn
-
-
-def _transferred(states: States, bow: Balance) -> States:
-    paths = zip(states.limbs, bow.models, strict=True)
-    return States(states.nock, tuple(transferred(path, model.rod) for path, model in paths))
-
-
-def _rest(bow: Balance, start: States, grown: float, slope: float) -> States:
-    """Bring a transferred bow, longer by a factor, to rest on its string.
-
-    `slope` is how fast the string of a symmetric bow leaves the square, about; see `_hold`.
-    """
-    string = bow.design.string
-    height = string.brace_height
-    if not bow.symmetric:
-        near = float(np.hypot(*(start.nock[-1] - bow.pivot))) if height is None else height
-        return brace_both(bow, start, near, height, string.length)
-
-    # unknown is the string's half length, or with that given the brace height
-    last = start.limbs[0].string_length[-1] if height is not None else start.nock[-1, 0]
-    a = float(last) * grown if height is not None else float(last) - float(bow.pivot[0])
-    states, fa = _hold(bow, a, start)
-    b, best, square = a - fa / slope, np.inf, max(SQUARE, bow.settings.tolerance)
-    for _ in range(ITERATIONS):
-        states, fb = _hold(bow, b, states)
-        if abs(fb) < square or fb == fa or (abs(fb) < NO_FORCE and abs(fb) >= best):
-            return states
-        best = min(best, abs(fb))
-        a, b, fa = b, b - fb * (b - a) / (fb - fa), fb
-    raise ConvergenceError(f"{bow.design.name}: at brace, no string was found to be at rest on")
-
-
-def _hold(bow: Balance, x: float, states: States) -> tuple[States, float]:
-    """Hold a symmetric bow's nock point; tell how far its string is from square, over the tension.
-
-    `x` is the string's half length, or with that given the brace height, m.
-    """
-    string = bow.design.string
-    at, length = (string.brace_height, x) if string.length is None else (x, 0.5 * string.length)
-    found = bow.hold(bow.pivot + np.array([at, 0.0]), states, [length])
-    if isinstance(found, Ending):
-        raise ConvergenceError(f"{bow.design.name}: at brace, {found.value}", found)
-    path = found.limbs[0]
-    return found, float(path.pull[-1, 1] / path.tension[-1])
 
 
 @dataclass(frozen=True)
