@@ -10,6 +10,11 @@ from bowfem.bow.bracing_both import (
     brace as brace,
     brace_both as brace_both,
 )
+from bowfem.bow.diary import (
+    USUAL_DAY as USUAL_DAY,
+    DiaryState as DiaryState,
+    keep_diary as keep_diary,
+)
 from bowfem.bow.ending import (
     Ending as Ending,
     GivesWay as GivesWay,

@@ -11,6 +11,7 @@ from typing import NoReturn
 
 import bowfem
 from bowfem.cli import (
+    diary,
     draw,
     export,
     learn,
@@ -30,7 +31,7 @@ from bowfem.errors import BowfemError, ConvergenceError
 
 #: The commands, in the order of the help text.
 COMMANDS = (
-    *(draw, section, view, export, report, shoot, pipes),
+    *(draw, section, view, export, report, shoot, diary, pipes),
     *(size, levers, sheet, study, learn, new),
 )
 
@@ -48,6 +49,7 @@ examples:
   bowfem report mybow.toml --out bow.html      one page to read or print
   bowfem export mybow.toml --out meshes        for other programs
   bowfem shoot mybow.toml --arrow "400 gr"     how fast it shoots
+  bowfem diary mybow.toml                      what hours and weeks do to it
   bowfem section mybow.toml --at "8 in"        what one section bears there at full draw
   bowfem size mybow.toml --weight "35 lbf"     dimensions for an order
   bowfem levers mybow.toml                     what each of your moves does

@@ -100,4 +100,11 @@ measure = "amo"              # to the pivot plus 1.75 in; "pivot": to the pivot
 # loss_tangent = 0.02        # of the plastic in a shot; 0 leaves its memory out
 # drag = "yes"               # of the air on limbs and string
 # hand_mass = "1.5 kg"       # free to move; left out: the grip is held fast
+
+# [[diary]]                  # for `bowfem diary`: what is done with it, in order
+# what = "strung"            # "strung", "drawn" (held so long, so many times) or "rest"
+# for = "8 h"
+# times = 30
+# every = "1 min"
+# temperature = "30 C"
 """

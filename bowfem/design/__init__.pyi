@@ -27,6 +27,7 @@ from bowfem.design.numbers import (
 from bowfem.design.parts import (
     Arrow as Arrow,
     BowString as BowString,
+    DiaryEntry as DiaryEntry,
     Draw as Draw,
     Handle as Handle,
     Limits as Limits,

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Self
 from bowfem import units
 from bowfem.design.checks import AMO_ALLOWANCE, check
 from bowfem.design.entries import Entries, build, flatten, is_number, read_table
-from bowfem.design.fields import Group, Number, Quantity, Spec, Text
+from bowfem.design.fields import Group, Number, Quantity, Rows, Spec, Text
 from bowfem.design.limb import Limb
 from bowfem.design.parts import (
     NO_LIMITS,
@@ -22,6 +22,7 @@ from bowfem.design.parts import (
     USUAL_SHOOTING,
     Arrow,
     BowString,
+    DiaryEntry,
     Draw,
     Handle,
     Limits,
@@ -87,6 +88,8 @@ class Design:
         The arrow it shoots.
     shooting : Shooting
         How it is shot; key `shot` in a file.
+    diary : tuple of DiaryEntry
+        What is done with it, in order.
 
     Raises
     ------
@@ -132,6 +135,7 @@ class Design:
     limits: Annotated[Limits, Group(Limits)] = NO_LIMITS
     arrow: Annotated[Arrow, Group(Arrow)] = USUAL_ARROW
     shooting: Annotated[Shooting, Group(Shooting, "shot")] = USUAL_SHOOTING
+    diary: Annotated[tuple[DiaryEntry, ...], Rows(DiaryEntry)] = ()
 
     def __post_init__(self) -> None:
         """Refuse a design that cannot be, however it was made."""

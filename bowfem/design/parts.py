@@ -102,6 +102,8 @@ class MaterialChoice:
         Temperature of the limb in use, K; for a plastic that is named.
     stiffness : float, optional
         All stresses of this plastic over those of the law, as measured on a bow or a strip.
+    fading : float, optional
+        Factor on what the plastic's stiffness loses after the first minute, as learnt of a bow.
     """
 
     plastic: Annotated[str | None, Word(tuple(PLASTICS))] = None
@@ -121,6 +123,7 @@ class MaterialChoice:
     density: Annotated[float | None, Quantity("density", "500 kg/m3", "3000 kg/m3")] = None
     temperature: Annotated[float | None, Quantity("temperature", "10 C", "60 C")] = None
     stiffness: Annotated[float | None, Number(0.2, 5)] = None
+    fading: Annotated[float | None, Number(0.1, 1.5)] = None
 
     @property
     def preset(self) -> Plastic:
@@ -417,3 +420,28 @@ class Shooting:
 
 #: As most bows are shot.
 USUAL_SHOOTING = Shooting()
+
+
+@dataclass(frozen=True)
+class DiaryEntry:
+    """Something done with the bow, for `bowfem diary`.
+
+    Parameters
+    ----------
+    what : str
+        "strung", "drawn" (held so long, so many times) or "rest" (unstrung).
+    lasts : float
+        How long, s; key `for` in a file. Of a draw, how long each is held.
+    times : int
+        How many draws.
+    every : float
+        From draw to draw, s; strung between.
+    temperature : float, optional
+        Of the limbs meanwhile, K; default that of the design.
+    """
+
+    what: Annotated[Literal["strung", "drawn", "rest"], Word(("strung", "drawn", "rest"))]
+    lasts: Annotated[float, Quantity("duration", "1 s", "260 weeks", "for")]
+    times: Annotated[int, Number(1, 2000, whole=True)] = 1
+    every: Annotated[float, Quantity("duration", "5 s", "1 day")] = 60.0
+    temperature: Annotated[float | None, Quantity("temperature", "10 C", "60 C")] = None

@@ -6,6 +6,11 @@ from bowfem.findings.bending import (
 from bowfem.findings.crease import (
     Crease as Crease,
 )
+from bowfem.findings.diary import (
+    NOT_PROMISED as NOT_PROMISED,
+    PROMISED as PROMISED,
+    Diary as Diary,
+)
 from bowfem.findings.draws import (
     draw_table as draw_table,
 )
@@ -19,6 +24,11 @@ from bowfem.findings.lengths import (
     TRADE_ALLOWANCE as TRADE_ALLOWANCE,
     Box as Box,
     Lengths as Lengths,
+)
+from bowfem.findings.life import (
+    NO_PROMISE as NO_PROMISE,
+    Life as Life,
+    ranked as ranked,
 )
 from bowfem.findings.line import (
     Column as Column,

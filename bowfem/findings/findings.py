@@ -18,6 +18,7 @@ from bowfem.findings.bending import (
     yield_warning,
 )
 from bowfem.findings.crease import Crease, crease_line, crease_warning
+from bowfem.findings.diary import loading_time_line
 from bowfem.findings.draws import draw_lines
 from bowfem.findings.edge import EdgeTension, edge_line, edge_warning
 from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
@@ -119,6 +120,7 @@ class Findings:
         found = [
             *making_lines(self.walk),
             *draw_lines(self.walk),
+            loading_time_line(self.walk),
             reserve_line(self.walk),
             hinge_line(self.hinge),
             *hot_spot_lines(self.walk, self.hot_spots),

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, GAUSS_W, GAUSS_X
-from bowfem.errors import InputError
+from bowfem.errors import ConvergenceError, InputError
 
 Array = NDArray[np.float64]
 #: A quantity along the rod: one number, a function of `s`, or an array at the stations.
@@ -32,6 +32,10 @@ def ends(values: ArrayLike) -> tuple[Array, Array]:
     """
     values = np.asarray(values, dtype=float)
     return values[:, 0] @ GAUSS_COEF[:, 0], values[:, -1] @ GAUSS_COEF.sum(axis=1)
+
+
+#: Newton's iterations to the bending of a moment.
+NEWTON = 50
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +81,41 @@ class MomentTable:
         """Bending strain the law is good for, 1/m, bent negatively and positively."""
         end = self.curvature[..., -1:]
         return np.broadcast_to(end, (*end.shape[:2], 2)) if self.limit is None else self.limit
+
+    def moment_at(self, k: Array) -> tuple[Array, Array]:
+        """Return moment and its slope at bending strains of the stations, shape (n_elements, 4)."""
+        step = self.curvature[..., 1] - self.curvature[..., 0]
+        last = self.curvature.shape[2] - 1
+        cell = np.clip(np.floor((k - self.curvature[..., 0]) / step), 0, last - 1).astype(int)
+        x = (k - np.take_along_axis(self.curvature, cell[..., None], -1)[..., 0]) / step
+
+        def knot(values: Array, more: int) -> Array:
+            return np.take_along_axis(values, (cell + more)[..., None], -1)[..., 0]
+
+        m0, m1 = knot(self.moment, 0), knot(self.moment, 1)
+        c0, c1 = step * knot(self.tangent, 0), step * knot(self.tangent, 1)
+        a2, a3 = 3.0 * (m1 - m0) - 2.0 * c0 - c1, 2.0 * (m0 - m1) + c0 + c1
+        return (
+            m0 + x * (c0 + x * (a2 + x * a3)),
+            (c0 + x * (2.0 * a2 + 3.0 * x * a3)) / step,
+        )
+
+    def bending_at(self, moment: Array) -> Array:
+        """Return the bending strain of a moment at each station, shape (n_elements, 4), 1/m.
+
+        Raises
+        ------
+        ConvergenceError
+            A moment is more than a section carries.
+        """
+        k = moment / self.tangent[..., self.tangent.shape[2] // 2]
+        for _ in range(NEWTON):
+            value, slope = self.moment_at(k)
+            change = (moment - value) / slope
+            k = k + change
+            if np.all(np.abs(change) <= 1e-12 * self.curvature[..., -1]):
+                return k
+        raise ConvergenceError("a moment is more than its section carries")
 
     @property
     def energy(self) -> Array:

@@ -35,6 +35,9 @@ from bowfem.show.plot.bow import (
     png as png,
     shapes as shapes,
 )
+from bowfem.show.plot.diary import (
+    diary_picture as diary_picture,
+)
 from bowfem.show.plot.limb import (
     contact_over_draw as contact_over_draw,
     moment_curvature as moment_curvature,
@@ -66,6 +69,10 @@ from bowfem.show.record import (
 )
 from bowfem.show.text.cautions import (
     cautions_text as cautions_text,
+)
+from bowfem.show.text.diary import (
+    diary_json as diary_json,
+    diary_report as diary_report,
 )
 from bowfem.show.text.learning import (
     learn_report as learn_report,
