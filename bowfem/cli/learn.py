@@ -33,6 +33,15 @@ MEASURED is a TOML file of what was measured on this bow; each table may come se
   moved = "0.5 in"
   strung = true              # or false
 
+of its memory, both weights 3 s after a draw, the first just after stringing:
+
+  [[kept]]                   # strung for so long between
+  for = "8 h"
+  before = "37 lbf"
+  after = "34 lbf"
+  [[follow]]                 # grooves of the unstrung bow, a night after its first full draw,
+  toward = "0.6 in"          # from where they were formed
+
 and before anything is heated, on the pipe:
 
   [[hang]]                   # round offcut on two supports, a weight hung in the middle
@@ -88,20 +97,33 @@ def run(args: argparse.Namespace) -> int:
         check_file(args.out, "--out")
     if args.pictures is not None:
         check_folder(args.pictures, "--pictures")
-    from bowfem.orders import learn
-    from bowfem.show import learn_report, printable
+    from bowfem.orders import REMEMBERED, learn, learn_memory, with_memory
+    from bowfem.show import learn_report, memory_report, printable
 
+    of_memory = [each for each in measured if each.kind in REMEMBERED]
+    measured = [each for each in measured if each.kind not in REMEMBERED]
+    learned, known = None, design
     with working(f"learning from {printable(design.name)}"):
-        found = learn(design, measured, weight)
-    print(learn_report(found, measured, weight, args.units))
-    if not found.plausible:
+        found = learn(design, measured, weight) if measured else None
+        if found is not None and found.plausible:
+            known = found.design
+        if of_memory and (found is None or found.plausible):
+            learned = learn_memory(known, of_memory)
+            known = with_memory(known, learned)
+    parts = []
+    if found is not None:
+        parts.append(learn_report(found, measured, weight, args.units))
+    if learned is not None:
+        parts.append(memory_report(known.name, learned))
+    print("\n\n".join(parts))
+    if found is not None and not found.plausible:
         return STOPPED_EARLY
-    if args.pictures is not None:
+    if args.pictures is not None and found is not None:
         from bowfem.show import learned_picture
 
         picture = learned_picture(found, weight, system=args.units)
         write_pictures(args.pictures, {"learn.png": picture})
     if args.out is not None:
-        write_like(args.design, found.design, args.out)
+        write_like(args.design, known, args.out)
         print(f"\nwrote {printable(args.out)}")
     return DONE

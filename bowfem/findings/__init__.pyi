@@ -60,6 +60,9 @@ from bowfem.findings.string_fit import (
     Bridge as Bridge,
     Loop as Loop,
 )
+from bowfem.findings.string_follow import (
+    StringFollow as StringFollow,
+)
 from bowfem.findings.string_run import (
     ContactPiece as ContactPiece,
     pieces_at as pieces_at,

@@ -201,7 +201,7 @@ def loading_time_line(walk: Walk) -> Line:
     if walk.design.material_choice.law is not None:
         words = "that of the test the law was taken from: what others would read is not known"
         unknown = (Figure("scale_at_once", np.nan, "force"), Figure("scale_late", np.nan, "force"))
-        return Line("loading time", words, unknown, 45)
+        return Line("loading time", words, unknown, 65)
     kept = plastic_memory(fading=walk.design.material_choice.fading or 1.0)
     weight = float(walk.force[-1])
     figures = (
@@ -211,4 +211,4 @@ def loading_time_line(walk: Walk) -> Line:
     words = (
         "a minute at this draw; held 3 s a scale shows {scale_at_once:3}, held 5 min {scale_late:3}"
     )
-    return Line("loading time", words, figures, 45)
+    return Line("loading time", words, figures, 65)

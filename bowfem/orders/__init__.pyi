@@ -30,6 +30,12 @@ from bowfem.orders.measured import (
 from bowfem.orders.misfit import (
     Suspect as Suspect,
 )
+from bowfem.orders.remembered import (
+    REMEMBERED as REMEMBERED,
+    Remembered as Remembered,
+    learn_memory as learn_memory,
+    with_memory as with_memory,
+)
 from bowfem.orders.sizing import (
     Freeing as Freeing,
     Sizing as Sizing,

@@ -6,13 +6,15 @@ import os
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from bowfem.design import AMO_ALLOWANCE, Design, Side, parse_toml, read_text
 from bowfem.errors import DesignError, Fault, InputError
 from bowfem.units import parse
 
 #: Usual errors of a measurement, a standard deviation in SI units (C) ...
 ERRORS = {"weight": 2.0, "string": 2e-3, "brace": 2e-3, "tip": 3e-3, "tiller": 1e-3}
-ERRORS |= {"unbraced": 3e-3, "wall": 0.05e-3, "pressed": 0.1e-3}
+ERRORS |= {"kept": 1.0, "follow": 3e-3, "unbraced": 3e-3, "wall": 0.05e-3, "pressed": 0.1e-3}
 #: ... and as a share: of a sag, of a mass with the density that turns it into a wall, of a tip's
 #: way sideways.
 SHARES = {"hang": 0.02, "weighed": 0.015, "sideways": 0.1}
@@ -37,6 +39,8 @@ TABLES = {
     "weighed": {"length": "length", "mass": "mass", "error?": "mass"},
     "wall": {"thickness": "length", "error?": "length"},
     "pressed": {"limb?": "", "at": "length", "thickness": "length", "error?": "length"},
+    "kept": {"for": "duration", "before": "force", "after": "force", "error?": "force"},
+    "follow": {"toward": "length", "error?": "length"},
 }
 
 
@@ -50,7 +54,8 @@ class Measurement:
         "weight" at a draw; "string" length or "brace" height, whichever the design does not give;
         "toward" or "along", of a tip at brace from the bow's centre; "gap" from string to belly at
         the end of the fades at brace; "rest toward" or "rest along", of a tip of the unbraced bow;
-        "pressed" thickness of a limb; "sideways" or "sideways unstrung", how far a push moves a
+        "kept", weight after being strung over that before; "follow", of the unstrung tips a night
+        later; "pressed" thickness; "sideways" or "sideways unstrung", how far a push moves a
         groove with the grip held; "sag" of a round offcut laid on two supports with a weight hung
         in the middle; "mass" of a length of pipe; its "wall".
     value, error : float
@@ -61,7 +66,8 @@ class Measurement:
         Of a tip, a gap, a thickness: which limb.
     span, load : float
         Of a sag: between the supports, m, and hung, N; of a way sideways, the push, N; of a mass,
-        the length, m; of a thickness, the distance from the bow's centre, m.
+        the length, m; of what was kept, how long, s; of a thickness, the distance from the bow's
+        centre, m.
     """
 
     kind: str
@@ -99,7 +105,8 @@ def measurements_from_toml(
     ----------
     text : str
         Tables `[[weight]]`, `[[string]]`, `[[brace]]`, `[[tip]]`, `[[tiller]]`, `[[unbraced]]`,
-        `[[pressed]]`, `[[sideways]]`, `[[hang]]`, `[[weighed]]`, `[[wall]]`; `TABLES` lists keys.
+        `[[pressed]]`, `[[sideways]]`, `[[hang]]`, `[[weighed]]`, `[[wall]]`,
+        `[[kept]]`, `[[follow]]`; `TABLES` lists keys.
     design : Design
         The bow measured; draws are in its convention.
     source : str
@@ -186,11 +193,13 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
         case "weighed":
             error = entry.get("error", SHARES[name] * entry["mass"])
             return [Measurement("mass", entry["mass"], error, span=entry["length"])]
-        case "wall":
-            return [Measurement("wall", entry["thickness"], error)]
-        case "pressed":
-            side = _side(entry)
-            return [Measurement(name, entry["thickness"], error, side=side, span=entry["at"])]
+        case "kept":
+            return [_kept(entry, error)]
+        case "follow":
+            return [Measurement(name, entry["toward"], error)]
+        case "wall" | "pressed":
+            at, side = entry.get("at", 0.0), _side(entry)
+            return [Measurement(name, entry["thickness"], error, side=side, span=at)]
         case "sideways":
             strung = entry.get("strung", True)
             if not isinstance(strung, bool):
@@ -203,6 +212,17 @@ def _made(name: str, entry: dict[str, Any], design: Design) -> list[Measurement]
             return [
                 Measurement("sag", entry["sag"], error, span=entry["span"], load=entry["weight"])
             ]
+
+
+def _kept(entry: dict[str, Any], error: float) -> Measurement:
+    before, after, lasts = entry["before"], entry["after"], entry["for"]
+    if not 0.0 < after < 1.05 * before:
+        raise InputError("after", f"{after:g} N", "above 0, not above the weight before")
+    if not lasts >= 60.0:
+        raise InputError("for", f"{lasts:g} s", "at least a minute")
+    ratio = after / before
+    spread = float(np.hypot(error / after, error / before)) * ratio
+    return Measurement("kept", ratio, spread, span=lasts)
 
 
 def _side(entry: dict[str, Any]) -> Side:

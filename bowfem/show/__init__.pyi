@@ -76,6 +76,7 @@ from bowfem.show.text.diary import (
 )
 from bowfem.show.text.learning import (
     learn_report as learn_report,
+    memory_report as memory_report,
 )
 from bowfem.show.text.orders import (
     levers_report as levers_report,

@@ -10,7 +10,7 @@ from bowfem.show.text.tables import labelled, printable, ruled, wrapped
 from bowfem.units import System, show
 
 if TYPE_CHECKING:
-    from bowfem.orders import Learned, Measurement
+    from bowfem.orders import Learned, Measurement, Remembered
 
 
 #: What is learned, as printed: label, places, unit.
@@ -133,6 +133,27 @@ def learn_report(
             else wrapped(
                 "No single move of usual size brings this bow to "
                 f"{show(weight, 'force', system, 4)}."
+            )
+        )
+    return "\n\n".join(parts)
+
+
+def memory_report(name: str, found: Remembered) -> str:
+    """Return what was learnt of the plastic's memory, printed."""
+    parts = [f"{printable(name)}: what it remembers"]
+    if np.isfinite(found.fading):
+        text = (
+            f"what fades after the first minute is {found.fading:.2f} +- {found.error:.2f} of what "
+            "is remembered of rigid PVC (material.fading; 0.7 to 1.3 was thought)"
+        )
+        if found.at_end:
+            text += "; that is the end of what can be: check both weights and how they were read"
+        parts.append(wrapped(text))
+    if np.isfinite(found.plastic_share):
+        parts.append(
+            wrapped(
+                f"of what the plastic's curve would keep of a full draw {found.plastic_share:.0%} "
+                "stayed; the rest came back"
             )
         )
     return "\n\n".join(parts)
