@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from bowfem._kernels.basis import P
 from bowfem._kernels.compiled import entry, kernel
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR, STEP_FLOOR, newton
 from bowfem._kernels.records import (
@@ -15,6 +16,9 @@ from bowfem._kernels.records import (
     share_string,
 )
 from bowfem._kernels.state import load_state, report, save_state
+
+#: Turn, rad, below which a step is never too long; where nothing is known of the path's direction.
+ASTRAY, UNKNOWN = 1e-4, 0.2
 
 
 @kernel
@@ -58,6 +62,25 @@ def put(to, values):
         to[i] = values[i]
 
 
+@kernel
+def astray(guess, last, rate, ahead, mesh, known, ne):
+    """Say whether a state lies far from where the path was headed, as on another branch.
+
+    Headed by the guess, and by the path's direction at the last state alone: a cubic through two
+    states may itself shoot over on to another branch.
+    """
+    off = against = moved = 0.0
+    for e in range(ne + 1):
+        i = (P + 1) * e if e < ne else (P + 1) * ne - 1
+        turn = mesh.psi[mesh.first[e], 0] if e < ne else mesh.psi[mesh.active - 1, P]
+        off = max(off, abs(turn - guess[i]))
+        moved = max(moved, abs(turn - last[i]))
+        against = max(against, abs(turn - last[i] - ahead * rate[i]))
+    if not known:
+        return moved > UNKNOWN
+    return moved > ASTRAY and (off > 0.5 * moved or against > moved)
+
+
 @entry
 def walk(
     model_,
@@ -70,6 +93,7 @@ def walk(
     tol,
     most,
     finest,
+    careful,
     limit,
     control,
     ctrl,
@@ -86,10 +110,13 @@ def walk(
 ):
     """Follow the controls ``targets`` (nt, 4) from ``start``; return (status, reached, sign).
 
-    Each step is tried whole and cut in half when Newton fails, down to ``finest`` of it.
+    Each step is tried whole and cut in half when Newton fails, down to ``finest`` of it. It is also
+    cut, with ``careful`` (1 or -1, the determinant's sign at the start), where it ends far from
+    where it was headed or where the sign turns: a step too long lands on another branch.
     ``predict``: extrapolate along the path. ``limit``: share of the law's reach at which to stop.
-    Outputs carry one state a target; ``count`` (nt, 2): Newton iterations, substeps; ``hist``:
-    norms of residual and step of the last Newton solve; ``tangent``: derivative of the last state.
+    Outputs carry one state a target; ``count`` (nt, 3): Newton iterations, substeps, determinant's
+    sign; ``hist``: norms of residual and step of the last Newton solve; ``tangent``: derivative of
+    the last state.
 
     With ``control`` the controls are ``start + mu (targets[0] - start)`` with ``mu`` unknown, fixed
     by ``sum(ctrl * (x, y, psi of the nodes)) + ctrl[-1, 0] mu = level``: one Newton solve from
@@ -103,7 +130,7 @@ def walk(
     # the two last states with their derivatives along the path, and the guess made from them
     s0, d0, s1, d1, guess = np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns), np.zeros(ns)
     put(s1, state0)
-    sign = 0
+    sign, known_sign = 0, careful
     known = 0  # how many of the two have a derivative along the present direction
     gone = 0.0  # path length between the two
     for k in range(targets.shape[0]):
@@ -150,11 +177,19 @@ def walk(
                 continue
             if status != CONVERGED:
                 step *= 0.5
-                if step < 0.2:
+                if step < 0.2 and careful == 0:
                     known = 0  # the extrapolation may be what fails
                 if step < finest or control:
                     return (SINGULAR if status == SINGULAR else STEP_FLOOR), k, sign
                 continue
+            if careful and step > finest:
+                turned = (known_sign != 0) and (sign != known_sign)
+                if turned or (
+                    (k > 0 or done > 0.0) and astray(guess, s1, d1, ahead, mesh, known, ne)
+                ):
+                    step *= 0.5
+                    continue
+            known_sign = sign
             count[k, 1] += 1
             done = 1.0 if control else share
             put(s0, s1)
@@ -164,6 +199,7 @@ def walk(
             gone = ahead
             step *= 2.0
         put(state[k], s1)
+        count[k, 2] = sign
         for e in range(ne + 1):
             put(react[k, e], work.react[e])
         report(model, loads, string, mesh, work, c, point[k], scalar[k], contact[k])

@@ -45,9 +45,7 @@ class States:
 
 #: Arrays of a path whose first axis counts states.
 _COUNTED = tuple(
-    each.name
-    for each in fields(Path)
-    if each.name not in ("rod", "stop", "history", "sign", "limits")
+    each.name for each in fields(Path) if each.name not in ("rod", "stop", "history", "limits")
 )
 
 

@@ -1,6 +1,13 @@
 from bowfem.rod.branches import (
     Branches as Branches,
 )
+from bowfem.rod.branching import (
+    CriticalPoint as CriticalPoint,
+    critical_point as critical_point,
+    one_state as one_state,
+    switch_branch as switch_branch,
+    unstable_modes as unstable_modes,
+)
 from bowfem.rod.controlled import (
     displace as displace,
     follow_arc_length as follow_arc_length,

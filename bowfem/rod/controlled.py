@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import P
-from bowfem._kernels.newton import CONVERGED
+from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED
 from bowfem.errors import InputError
 from bowfem.rod.engine import Settings, _Engine, _finish
 from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node
@@ -40,23 +40,23 @@ class _Tracer:
         self.tangent = np.zeros(self.state.size + 1)
         self.found: list[dict[str, Any]] = []
         self.factors: list[float] = []
-        self.sign = 0
+        self.beyond = False  # whether a step failed at the end of the law
         self.spent = 0  # Newton iterations, those of failed steps included
 
     def solve(self, ctrl: Array, level: float, state: Array, mu: float) -> dict[str, Any] | None:
         """Find the state at a level of the control; None when Newton fails."""
-        status, _, sign, factor, out = self.engine.run(
+        status, _, _, factor, out = self.engine.run(
             self.begin, self.target[None, :], state, ctrl=ctrl, level=level, mu=mu
         )
         self.spent += out["count"][0, 0]
+        self.beyond = status == BEYOND_TABLE
         if status != CONVERGED:
             return None
-        return {**out, "mu": factor, "sign": sign}
+        return {**out, "mu": factor}
 
     def accept(self, out: dict[str, Any], keep: bool = True) -> None:
         """Go on from a state; keep it, unless it is one on the way to what is asked for."""
         self.state, self.mu, self.tangent = out["state"][0], out["mu"], out["tangent"]
-        self.sign = out["sign"]
         if keep:
             self.found.append(out)
             self.factors.append(out["mu"])
@@ -67,11 +67,16 @@ class _Tracer:
         controls = np.zeros((n, 4))
         controls[:, 0] = self.factors
         if n == 0:
-            return self.engine.path(stop, controls, self.engine.outputs(0), 0, 0)
+            return self.engine.path(stop, controls, self.engine.outputs(0), 0)
         keys = ("state", "point", "scalar", "contact", "react", "count")
         out = {key: np.concatenate([f[key] for f in self.found]) for key in keys}
         out["hist"] = self.found[-1]["hist"]
-        return self.engine.path(stop, controls, out, n, self.sign, limits)
+        return self.engine.path(stop, controls, out, n, limits)
+
+    @property
+    def stopped(self) -> Stop:
+        """Why the last step failed."""
+        return Stop.LIMIT if self.beyond else Stop.NO_CONVERGENCE
 
 
 def displace(
@@ -85,6 +90,7 @@ def displace(
     start: Path | None = None,
     guess: Array | None = None,
     settings: Settings = Settings(),  # noqa: B008 - frozen
+    limit: float = 1.0,
     strict: bool = True,
 ) -> Path:
     """Follow equilibrium with a displacement given and the load factor unknown.
@@ -105,7 +111,7 @@ def displace(
         raise InputError("values", values, "one or more finite displacements")
     if component not in COMPONENTS:
         raise InputError("component", component, "x, y or turn")
-    engine = _Engine(rod, supports, loads, None, settings)
+    engine = _Engine(rod, supports, loads, None, settings, limit)
     tracer = _Tracer(engine, start, guess)
     b, i = _node(node, rod.n_elements), COMPONENTS[component]
     ctrl = np.zeros_like(engine.no_control)
@@ -127,11 +133,11 @@ def displace(
             if out is None:
                 step, done = 0.5 * step, False
                 if abs(step) <= settings.finest * abs(span):
-                    return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the displacement")
+                    return _finish(tracer.path(tracer.stopped), strict, "the displacement")
                 continue
             steps += 1
             at = goal
-            out["count"][0] = tracer.spent - spent, steps
+            out["count"][0, :2] = tracer.spent - spent, steps
             tracer.accept(out, keep=done)
     return tracer.path(Stop.COMPLETE)
 
@@ -152,6 +158,7 @@ def follow_arc_length(
     until: Callable[[Path], bool] | None = None,
     start: Path | None = None,
     settings: Settings = Settings(),  # noqa: B008 - frozen
+    limit: float = 1.0,
     strict: bool = True,
 ) -> Path:
     """Follow equilibrium by arc length, through limit points, with adaptive steps.
@@ -190,14 +197,14 @@ def follow_arc_length(
     if not (np.isfinite(step) and step != 0.0):
         raise InputError("step", step, "finite and not 0")
     _count(states, "states")
-    engine = _Engine(rod, supports, loads, None, settings)
+    engine = _Engine(rod, supports, loads, None, settings, limit)
     tracer = _Tracer(engine, start, None)
     n = rod.n_elements
     natural = np.zeros_like(engine.no_control)
     natural[-1, 0] = 1.0
     first = tracer.solve(natural, tracer.mu + step, tracer.state, tracer.mu + step)
     if first is None:
-        return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the path")
+        return _finish(tracer.path(tracer.stopped), strict, "the path")
     tracer.accept(first)
     # the load factor counts as much as all displacements at first, whatever its unit
     weight = float(np.linalg.norm(_row(first["tangent"], n)[:-1]) / abs(first["tangent"][-1]))
@@ -223,7 +230,8 @@ def follow_arc_length(
         if out is None or new is None or float(_row_dot(new, ctrl, n)) < 0.7:
             reach *= 0.5
             if reach < smallest:
-                return _finish(tracer.path(Stop.NO_CONVERGENCE), strict, "the path")
+                found = tracer.path(tracer.stopped, tuple(limits))
+                return _finish(found, strict, "the path")
             continue
         if new[-1] * way[-1] < 0.0:
             peak = _limit(at, reach, way[-1], new[-1], slope)

@@ -103,7 +103,7 @@ class _Engine:
             "scalar": np.zeros((count, SCALAR_SLOTS)),
             "contact": np.zeros((count, MAX_CONTACTS, 2)),
             "react": np.zeros((count, n + 1, 3)),
-            "count": np.zeros((count, 2), np.int64),
+            "count": np.zeros((count, 3), np.int64),
             "hist": np.zeros((self.settings.iterations, 2)),
         }
 
@@ -116,6 +116,7 @@ class _Engine:
         ctrl: Array | None = None,
         level: float = 0.0,
         mu: float = 0.0,
+        careful: int = 0,
     ) -> tuple[int, int, int, float, dict[str, Any]]:
         """Call the kernel; return (status, reached, sign, path parameter, outputs)."""
         building.finish()
@@ -132,6 +133,7 @@ class _Engine:
             set_.tolerance,
             set_.iterations,
             set_.finest,
+            careful,
             self.limit,
             ctrl is not None,
             self.no_control if ctrl is None else ctrl,
@@ -147,11 +149,10 @@ class _Engine:
         controls: Array,
         out: dict[str, Any],
         reached: int,
-        sign: int,
         limits: tuple[int, ...] = (),
     ) -> Path:
         """Make the record of the states reached."""
-        return from_kernel(self.rod, stop, self.force, controls, out, reached, sign, limits)
+        return from_kernel(self.rod, stop, self.force, controls, out, reached, limits)
 
 
 def _finish(path: Path, strict: bool, what: str) -> Path:
@@ -169,6 +170,7 @@ def follow(
     *,
     start: Path | None = None,
     settings: Settings = Settings(),
+    limit: float = 1.0,
     strict: bool = True,
 ) -> Path:
     """Follow equilibrium through given load factors.
@@ -185,6 +187,9 @@ def follow(
         Go on from the last state of an earlier path of the same rod.
     settings : Settings, optional
         How hard to try.
+    limit : float
+        Stop before a bending strain exceeds this share of the reach of the law's table; a linear
+        law has none.
     strict : bool
         Raise when the path stops early; else return what was reached, with `Path.stop`.
 
@@ -192,6 +197,12 @@ def follow(
     ------
     ConvergenceError
         The path stopped early; its `status` is the path reached.
+
+    Notes
+    -----
+    A step that ends far from where the path was headed, or at which the tangent's determinant
+    changes its sign, is cut down to `Settings.finest` before it is taken: a step too long lands on
+    another branch. `Path.signs` tells where it turned all the same; see `critical_point`.
 
     Examples
     --------
@@ -206,15 +217,17 @@ def follow(
     values = np.atleast_1d(_numbers("factors", factors))
     if values.ndim != 1 or values.size == 0 or not np.all(np.isfinite(values)):
         raise InputError("factors", factors, "one or more finite load factors")
-    engine = _Engine(rod, supports, loads, None, settings)
+    engine = _Engine(rod, supports, loads, None, settings, limit)
     controls = np.zeros((values.size, 4))
     controls[:, 0] = values
     begin, state = np.zeros(4), engine.begin(start)
     if start is not None:
         begin[0] = start.factor[-1]
-    status, reached, sign, _, out = engine.run(begin, controls, state)
+    turned = 1 if start is None else start.sign or 1
+    careful = turned if settings.predict else 0
+    status, reached, _, _, out = engine.run(begin, controls, state, careful=careful)
     stop = STOPS.get(status, Stop.NO_CONVERGENCE)
-    return _finish(engine.path(stop, controls, out, reached, sign), strict, "the load path")
+    return _finish(engine.path(stop, controls, out, reached), strict, "the load path")
 
 
 def pull(
@@ -228,7 +241,7 @@ def pull(
     start: Path | None = None,
     loads: Iterable[Load] = (),
     settings: Settings = Settings(),
-    limit: float = np.inf,
+    limit: float = 1.0,
     strict: bool = True,
 ) -> Path:
     """Pull a rod by a string: move the string's far end, or change its length, step by step.
@@ -288,6 +301,6 @@ def pull(
     else:
         first[1:3] = (start.nock[-1] - np.array(rod.origin)) / rod.length
         first[3] = start.string_length[-1] / rod.length
-    status, reached, sign, _, out = engine.run(first, controls, state)
+    status, reached, _, _, out = engine.run(first, controls, state)
     stop = STOPS.get(status, Stop.NO_CONVERGENCE)
-    return _finish(engine.path(stop, controls, out, reached, sign), strict, "the pull")
+    return _finish(engine.path(stop, controls, out, reached), strict, "the pull")

@@ -91,8 +91,8 @@ class Path:
         Newton iterations and steps spent on each state.
     history : ndarray, shape (m, 2)
         Norms of residual and step, nondimensional, of the last Newton solve.
-    sign : int
-        Sign of the tangent's determinant at the last state; it flips at limits and bifurcations.
+    signs : ndarray of int, shape (n,)
+        Sign of the tangent's determinant; it turns at limits and bifurcations.
     limits : tuple of int
         States at which the load factor (arc length) had a limit.
     """
@@ -120,13 +120,18 @@ class Path:
     iterations: NDArray[np.int64]
     substeps: NDArray[np.int64]
     history: Array
-    sign: int = 0
+    signs: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     limits: tuple[int, ...] = ()
     raw: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
 
     def __len__(self) -> int:
         """Return the number of states."""
         return self.factor.size
+
+    @property
+    def sign(self) -> int:
+        """Sign of the tangent's determinant at the last state; 0 where there is none."""
+        return int(self.signs[-1]) if self.signs.size else 0
 
     @property
     def tip(self) -> Array:
@@ -165,7 +170,6 @@ def from_kernel(
     controls: Array,
     out: dict[str, Any],
     reached: int,
-    sign: int,
     limits: tuple[int, ...] = (),
 ) -> Path:
     """Give the kernels' nondimensional output its units back."""
@@ -222,7 +226,7 @@ def from_kernel(
         iterations=out["count"][:reached, 0],
         substeps=out["count"][:reached, 1],
         history=out["hist"][out["hist"][:, 1] > 0.0],
-        sign=sign,
+        signs=out["count"][:reached, 2],
         limits=limits,
         raw=raw,
     )

@@ -1,0 +1,263 @@
+"""Where equilibrium loses its stability, and how to go on from there on the other branch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bowfem._kernels.basis import NODE_X, P
+from bowfem._kernels.inertia import linearised
+from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
+from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod.controlled import displace
+from bowfem.rod.engine import Settings, _Engine, follow
+from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support
+from bowfem.rod.states import Path
+from bowfem.rod.string import TautString
+
+Array = NDArray[np.float64]
+
+#: Halvings of the step in which a critical point lies; the rest is interpolated.
+NEAR = 6
+PLAIN = Settings(predict=False)
+#: Attributes of a path whose first axis does not count states.
+_WHOLE = ("rod", "stop", "history", "limits")
+
+
+@dataclass(frozen=True, eq=False)
+class CriticalPoint:
+    """A state at which the tangent is singular.
+
+    Attributes
+    ----------
+    factor : float
+        Load factor.
+    path : Path
+        The state, one.
+    mode : ndarray, shape (n_elements + 1, 3)
+        How the nodes move without resistance: x, y over the rod's length, turn; largest 1.
+    """
+
+    factor: float
+    path: Path
+    mode: Array
+
+
+def one_state(path: Path, state: int = -1) -> Path:
+    """Return one state of a path alone."""
+    count = len(path)
+    if not -count <= state < count:
+        raise InputError("state", state, f"one of {count} states")
+    at = state % count
+    names = [each.name for each in fields(Path) if each.name not in _WHOLE]
+    return replace(path, **{name: getattr(path, name)[at : at + 1] for name in names}, limits=())
+
+
+def unstable_modes(
+    path: Path,
+    supports: Iterable[Support | Spring],
+    loads: Iterable[Load] = (),
+    *,
+    state: int = -1,
+    string: TautString | None = None,
+) -> int:
+    """Count the independent ways in which a state would leave its equilibrium by itself.
+
+    Parameters
+    ----------
+    path : Path
+        The path.
+    supports, loads, string
+        Those it was found with; the string's far end is held.
+    state : int
+        Which state.
+
+    Returns
+    -------
+    int
+        0 for a stable state. Follower loads and pressure have no energy: a count with them tells of
+        divergence alone, not of flutter.
+
+    Notes
+    -----
+    By Sylvester's law of inertia: the mixed tangent has a negative eigenvalue for each component of
+    an element's force, and for each piece of string; what it has besides is unstable.
+    """
+    K, _, forces = _tangent(path, supports, loads, state, string)
+    return int(np.sum(np.linalg.eigvalsh(0.5 * (K + K.T)) < 0.0)) - forces
+
+
+def _negative(
+    path: Path, supports: Iterable[Support | Spring], loads: Iterable[Load], state: int
+) -> int:
+    K, _, _ = _tangent(path, supports, loads, state, None)
+    return int(np.sum(np.linalg.eigvalsh(0.5 * (K + K.T)) < 0.0))
+
+
+def _tangent(
+    path: Path,
+    supports: Iterable[Support | Spring],
+    loads: Iterable[Load],
+    state: int,
+    string: TautString | None,
+) -> tuple[Array, NDArray[np.int64], int]:
+    """Return the tangent without what is held, its unknowns' places, and how many are forces."""
+    engine = _Engine(path.rod, supports, loads, string, Settings())
+    n = path.rod.n_elements
+    room = NODE * (n + MAX_CUTS) + 3 + MAX_BORDER
+    K, M = np.zeros((room, room)), np.zeros((room, room))
+    controls = np.zeros(4)
+    controls[0] = path.factor[state]
+    if string is not None:
+        controls[1:3] = (path.nock[state] - np.array(path.rod.origin)) / path.rod.length
+        controls[3] = path.string_length[state] / path.rod.length
+    size = linearised(
+        engine.model,
+        engine.loads,
+        engine.string,
+        path.raw[state],
+        controls,
+        np.zeros((0, 2)),
+        np.zeros(path.rod.EI.shape),
+        np.zeros(2),
+        K,
+        M,
+        np.zeros((room, 0)),
+        np.zeros((0, 0)),
+    )
+    # a held unknown has a row of its own, 1 on the diagonal and nothing else
+    K = K[:size, :size]
+    alone = (np.diag(K) == 1.0) & (np.count_nonzero(K, axis=1) == 1)
+    held = alone & np.isin(np.arange(size), _held(engine, size))
+    free = np.flatnonzero(~held)
+    band = NODE * ((size - 3) // NODE) + 3
+    forces = 2 * ((size - 3) // NODE) + (size - band)
+    return K[np.ix_(free, free)], free, forces
+
+
+def _held(engine: _Engine, size: int) -> Array:
+    nodes = np.arange(0, size, NODE)
+    return np.concatenate([nodes + i for i in range(3)])
+
+
+def critical_point(
+    path: Path, supports: Iterable[Support | Spring], loads: Iterable[Load], state: int
+) -> CriticalPoint:
+    """Locate where the tangent's determinant changes its sign between a state and the next.
+
+    Parameters
+    ----------
+    path : Path
+        A path of `follow`.
+    supports, loads
+        Those it was found with.
+    state : int
+        The state before: `Path.signs` differs from that of the next.
+
+    Raises
+    ------
+    InputError
+        The sign does not change there.
+    ConvergenceError
+        The path could not be followed in between.
+
+    Examples
+    --------
+    Euler's strut, between hinges:
+
+    >>> from bowfem.rod import Force, Rod, Support, critical_point, follow, pin
+    >>> strut, held = Rod.straight(1.0, 8, EI=1.0), [pin(0), Support(-1, ("y",))]
+    >>> push = [Force(x=-1.0)]
+    >>> path = follow(strut, held, push, [5.0, 9.0, 11.0])
+    >>> path.signs.tolist()
+    [1, 1, -1]
+    >>> round(critical_point(path, held, push, 1).factor / np.pi**2, 9)
+    1.0
+    """
+    count = len(path)
+    if not 0 <= state < count - 1 or path.signs[state] == path.signs[state + 1]:
+        allowed = "one after which the determinant's sign changes (Path.signs)"
+        raise InputError("state", state, allowed)
+    held, acting = tuple(supports), tuple(loads)
+    start = one_state(path, state)
+
+    crossing = _negative(path, held, acting, state)
+    crossing = min(crossing, _negative(path, held, acting, state + 1))
+
+    def least(factor: float) -> tuple[float, Array, Array, Path]:
+        """Return the eigenvalue that crosses nought, its vector, what is free, the state."""
+        found = follow(path.rod, held, acting, [factor], start=start, settings=PLAIN)
+        K, free, _ = _tangent(found, held, acting, -1, None)
+        values, ways = np.linalg.eigh(0.5 * (K + K.T))
+        return float(values[crossing]), ways[:, crossing], free, found
+
+    # the closer, the likelier it is to slip on to the other branch: the rest is interpolated
+    low, high = float(path.factor[state]), float(path.factor[state + 1])
+    for _ in range(NEAR):
+        middle = 0.5 * (low + high)
+        found = follow(path.rod, held, acting, [middle], start=start, settings=PLAIN)
+        if found.sign == path.signs[state]:
+            low = middle
+        else:
+            high = middle
+    x = low + np.array([-1.0, 0.0, 1.0, 2.0]) * (high - low)
+    y = np.array([least(float(each))[0] for each in x])
+    factor = float(
+        sum(x[i] * np.prod([-y[j] / (y[i] - y[j]) for j in range(4) if j != i]) for i in range(4))
+    )
+    _, vector, free, here = least(low + 0.99 * (factor - low))
+    way = np.zeros(NODE * path.rod.n_elements + 3)
+    inside = free < way.size
+    way[free[inside]] = vector[inside]
+    mode = np.array([way[NODE * b : NODE * b + 3] for b in range(path.rod.n_elements + 1)])
+    largest = mode.flat[int(np.argmax(np.abs(mode)))]
+    return CriticalPoint(factor, here, mode / largest)
+
+
+def switch_branch(
+    point: CriticalPoint,
+    supports: Iterable[Support | Spring],
+    loads: Iterable[Load],
+    size: float,
+) -> Path:
+    """Step from a bifurcation on to the branch that leaves there.
+
+    Parameters
+    ----------
+    point : CriticalPoint
+        The bifurcation.
+    supports, loads
+        Those it was found with.
+    size : float
+        How far: rad, or over the rod's length, of what moves most; its sign chooses the side.
+
+    Returns
+    -------
+    Path
+        One state on the branch, to go on from by `displace` or `follow`.
+
+    Raises
+    ------
+    ConvergenceError
+        No state was found there: the point is a limit, or the step is too long.
+    """
+    if not (np.isfinite(size) and size != 0.0):
+        raise InputError("size", size, "finite and not 0")
+    rod, path = point.path.rod, point.path
+    b, i = np.unravel_index(int(np.argmax(np.abs(point.mode))), point.mode.shape)
+    names: dict[int, Component] = {value: key for key, value in COMPONENTS.items()}
+    n = rod.n_elements
+    turn = point.mode[:, 2]
+    along = (1.0 - NODE_X) * turn[:-1, None] + NODE_X * turn[1:, None]
+    guess = path.raw[-1][: n * (P + 1)].reshape(n, P + 1) + size * along
+    now = path.turn[-1, b] if i == 2 else path.nodes[-1, b, i] - rod.position0[b, i]
+    goal = float(now) + size * float(point.mode[b, i]) * (1.0 if i == 2 else rod.length)
+    found = displace(
+        rod, supports, loads, int(b), names[int(i)], [goal], start=path, guess=guess, strict=False
+    )
+    if len(found) == 0:
+        raise ConvergenceError("no other branch was found there", status=found)
+    return found
