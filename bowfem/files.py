@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from contextlib import suppress
 from pathlib import Path
 
@@ -71,19 +72,34 @@ def write_whole(path: str | os.PathLike[str], data: bytes, key: str) -> None:
     """
     try:
         target = Path(path).resolve()
-        draft = target.with_name(f".{target.name}.{os.getpid()}.part")
+        if target.exists() and not target.is_file():  # a pipe or a device is written to, not moved
+            target.write_bytes(data)
+            return
+        handle, draft = tempfile.mkstemp(
+            dir=target.parent, prefix=f".{target.name}.", suffix=".part"
+        )
         try:
-            with open(draft, "xb") as file:
+            with os.fdopen(handle, "wb") as file:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
+            os.chmod(draft, _mode(target))
             os.replace(draft, target)
         except BaseException:
             with suppress(OSError):
-                draft.unlink()
+                os.unlink(draft)
             raise
     except (OSError, ValueError) as error:
         raise _refusal(key, path, error) from None
+
+
+def _mode(target: Path) -> int:
+    """Return the permissions of a file: those it has, or those of a new one."""
+    with suppress(OSError):
+        return target.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
 
 
 def make_folder(path: str | os.PathLike[str], key: str) -> Path:

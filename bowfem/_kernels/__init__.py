@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import tempfile
 from pathlib import Path
 
 
@@ -16,7 +17,12 @@ def _folder() -> Path:
         return Path(os.environ["NUMBA_CACHE_DIR"]) / name
     if os.access(here, os.W_OK):
         return here / "__pycache__" / name
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bowfem" / name
+    if os.environ.get("XDG_CACHE_HOME"):
+        return Path(os.environ["XDG_CACHE_HOME"]) / "bowfem" / name
+    try:
+        return Path.home() / ".cache" / "bowfem" / name
+    except RuntimeError:  # a user without a home
+        return Path(tempfile.gettempdir()) / f"bowfem-{os.getuid()}" / name
 
 
 #: Set by the program before anything is compiled: the compiler then does not look for linear

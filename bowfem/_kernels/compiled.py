@@ -11,6 +11,9 @@ of all kernel sources.
 
 import gc
 import sys
+import tempfile
+from contextlib import suppress
+from functools import lru_cache
 from types import SimpleNamespace
 
 import numba
@@ -61,17 +64,75 @@ def _cached(function, no_cpython_wrapper):
     before = numba.config.CACHE_DIR
     numba.config.CACHE_DIR = str(FOLDER)
     try:
-        made = numba.njit(
-            cache=True,
-            error_model="numpy",
-            no_cpython_wrapper=no_cpython_wrapper,
-            no_cfunc_wrapper=True,
-        )(function)
+        made = _compiler(no_cpython_wrapper, _can_keep())(function)
     finally:
         numba.config.CACHE_DIR = before
     if not numba.config.DISABLE_JIT:
-        made.compile = _without_collection(made.compile)
+        made.compile = _without_collection(_forgiving(made))
     return made
+
+
+def _compiler(no_cpython_wrapper, cache):
+    return numba.njit(
+        cache=cache,
+        error_model="numpy",
+        no_cpython_wrapper=no_cpython_wrapper,
+        no_cfunc_wrapper=True,
+    )
+
+
+@lru_cache(maxsize=1)
+def _can_keep():
+    """Whether compiled code can be kept; said once where it cannot."""
+    try:
+        FOLDER.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=FOLDER):
+            return True
+    except OSError as error:
+        if any(FOLDER.glob("*/*.nbi")):  # made before, and only to be read
+            return True
+        _say(f"compiled code cannot be kept ({error.strerror}): each run compiles anew")
+        return False
+
+
+def _say(text):
+    with suppress(Exception):  # nobody may be there to be told
+        print(f"bowfem: {text}", file=sys.stderr, flush=True)
+
+
+def _forgiving(made):
+    """Compile in spite of a cache that is spoilt, which is made anew, or full, which is left."""
+    compile_ = made.compile
+
+    def tried(*args):
+        try:
+            return compile_(*args)
+        except numba.core.errors.NumbaError:
+            raise
+        except OSError as error:  # compiled, and not kept
+            known = made.overloads.get(tuple(args[0]))
+            if known is None:
+                raise
+            _say(f"compiled code could not be kept ({error.strerror})")
+            return known.entry_point
+        except Exception:  # whatever garbled code brings about
+            if not _throw_away():
+                raise
+            return compile_(*args)
+
+    return tried
+
+
+@lru_cache(maxsize=1)
+def _throw_away():
+    """Throw away what was kept, once; return whether there was any."""
+    kept = list(FOLDER.glob("*/*.nb[ci]"))
+    for file in kept:
+        with suppress(OSError):
+            file.unlink()
+    if kept:
+        _say("the compiled code that was kept is spoilt: compiling it anew")
+    return bool(kept)
 
 
 def _without_collection(compile_):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from bowfem.orders import WeightBand
 
 #: Exit statuses: done; bad input; stopped early or not braced; order out of reach; interrupted.
-DONE, BAD_INPUT, STOPPED_EARLY, OUT_OF_REACH, INTERRUPTED = 0, 2, 3, 4, 130
+DONE, BAD_INPUT, STOPPED_EARLY, OUT_OF_REACH, OUTPUT_LOST, INTERRUPTED = 0, 2, 3, 4, 5, 130
 #: Work that takes longer than this is announced, s.
 PATIENCE = 1.5
 

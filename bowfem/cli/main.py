@@ -26,7 +26,14 @@ from bowfem.cli import (
     study,
     view,
 )
-from bowfem.cli.common import BAD_INPUT, DONE, INTERRUPTED, STOPPED_EARLY, UsageError
+from bowfem.cli.common import (
+    BAD_INPUT,
+    DONE,
+    INTERRUPTED,
+    OUTPUT_LOST,
+    STOPPED_EARLY,
+    UsageError,
+)
 from bowfem.errors import BowfemError, ConvergenceError
 
 #: The commands, in the order of the help text.
@@ -91,10 +98,17 @@ def program() -> NoReturn:
 
     bowfem._kernels.LEAN = True
     status = main()
-    with suppress(OSError, ValueError):  # whoever read it may be gone
+    with suppress(OSError, ValueError, AttributeError):  # whoever read it may be gone
         sys.stdout.flush()
+    with suppress(OSError, ValueError, AttributeError):
         sys.stderr.flush()
     os._exit(status)
+
+
+def _silence() -> None:
+    """Write what is left to nowhere, so that leaving does not fail on it again."""
+    with suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -108,7 +122,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0 done, 2 bad input, 3 no bracing or stopped early, 130 interrupted.
+        Exit status: 0 done, 2 bad input, 3 no bracing or stopped early, 4 order out of reach,
+        5 output lost, 130 interrupted.
     """
     for stream in (sys.stdout, sys.stderr):
         # a name the terminal cannot show must not end the program
@@ -117,7 +132,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         args = _parser().parse_args(argv)
         status = args.run(args)
-        sys.stdout.flush()
+        if sys.stdout is not None:  # closed from the start
+            sys.stdout.flush()
         return status
     except SystemExit as stop:  # --help and --version
         return int(stop.code or DONE)
@@ -128,8 +144,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"bowfem: {error}", file=sys.stderr)
         return BAD_INPUT
     except BrokenPipeError:  # the reader has seen enough, as `| head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _silence()
         return DONE
+    except OSError as error:
+        _silence()
+        print(f"bowfem: the output could not be written: {error.strerror}", file=sys.stderr)
+        return OUTPUT_LOST
     except KeyboardInterrupt:
         print("bowfem: interrupted", file=sys.stderr)
         return INTERRUPTED

@@ -33,6 +33,7 @@ cut_length = "48 in"         # end to end
 # plastic = "rigid PVC"            # with a law of its own: what its warmth does, where known
 # temperature = "23 C"             # of the limb in use
 # stiffness = 1.05                 # all stresses over those of the law: bowfem learn finds it
+# fading = 0.9                     # of what it loses after the first minute: likewise
 
 [handle]
 length = "5 in"              # left round, half of it on each side of the centre

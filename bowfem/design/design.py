@@ -135,7 +135,7 @@ class Design:
     limits: Annotated[Limits, Group(Limits)] = NO_LIMITS
     arrow: Annotated[Arrow, Group(Arrow)] = USUAL_ARROW
     shooting: Annotated[Shooting, Group(Shooting, "shot")] = USUAL_SHOOTING
-    diary: Annotated[tuple[DiaryEntry, ...], Rows(DiaryEntry)] = ()
+    diary: Annotated[tuple[DiaryEntry, ...], Rows(DiaryEntry, 200)] = ()
 
     def __post_init__(self) -> None:
         """Refuse a design that cannot be, however it was made."""

@@ -159,8 +159,9 @@ def _form(spec: Spec) -> str:
             return f"text of at most {longest} characters"
         case Group(part=part):
             return "a table of " + ", ".join(f.key for f in fields_of(part))
-        case Rows(part=part):
-            return "an array of tables of " + ", ".join(f.key for f in fields_of(part))
+        case Rows(part=part, most=most):
+            keys = ", ".join(f.key for f in fields_of(part))
+            return f"an array of at most {most} tables of {keys}"
 
 
 def _read_value(f: Field, raw: Any, entries: Entries, key: str) -> None:
@@ -182,7 +183,8 @@ def _read_value(f: Field, raw: Any, entries: Entries, key: str) -> None:
             else:
                 entries.fault(key, _form(spec))
         case Rows():
-            if isinstance(raw, list) and all(isinstance(row, dict) for row in raw):
+            fits = isinstance(raw, list) and len(raw) <= spec.most
+            if fits and all(isinstance(row, dict) for row in raw):
                 entries.values[key] = len(raw)
                 for number, row in enumerate(raw, 1):
                     read_table(spec.part, row, entries, f"{key}.{number}")
@@ -247,6 +249,9 @@ def flatten(record: Any, entries: Entries, prefix: str = "") -> None:
         match f.spec:
             case Rows():
                 entries.values[key] = len(value)
+                if len(value) > f.spec.most:
+                    entries.written[key] = f"{len(value)} rows"
+                    entries.fault(key, _form(f.spec))
                 for number, row in enumerate(value, 1):
                     flatten(row, entries, f"{key}.{number}")
             case Group():

@@ -59,9 +59,10 @@ class Group:
 
 @dataclass(frozen=True)
 class Rows:
-    """An array of tables, each held as a record of class `part`."""
+    """An array of tables, at most so many, each held as a record of class `part`."""
 
     part: type
+    most: int = 40
     key: str = ""
 
 

@@ -118,7 +118,7 @@ class MaterialChoice:
     offset_strain: Annotated[float | None, Quantity("share", "0.001 %", "20 %")] = None
     exponent: Annotated[float | None, Number(1.5, 50)] = None
     compression_ratio: Annotated[float | None, Number(0.2, 5)] = None
-    points: Annotated[tuple[Point, ...], Rows(Point)] = ()
+    points: Annotated[tuple[Point, ...], Rows(Point, 400)] = ()
     poisson: Annotated[float | None, Number(0, 0.499)] = None
     density: Annotated[float | None, Quantity("density", "500 kg/m3", "3000 kg/m3")] = None
     temperature: Annotated[float | None, Quantity("temperature", "10 C", "60 C")] = None

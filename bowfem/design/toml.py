@@ -7,18 +7,19 @@ import os
 import re
 import tomllib
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from numbers import Integral
-from pathlib import Path
 from typing import Any
 
 from bowfem import units
 from bowfem.design.entries import is_number
 from bowfem.design.fields import Group, Quantity, Rows, fields_of
 from bowfem.errors import DesignError, Fault, InputError
+from bowfem.files import write_whole
 
 #: Designs are a page or two; anything larger is some other file.
 LARGEST_FILE = 1_000_000
+#: Tables and lists in each other, more than any design has.
+DEEPEST = 12
 
 
 def read_text(path: str | os.PathLike[str]) -> str:
@@ -53,23 +54,7 @@ def write_text(path: str | os.PathLike[str], text: str) -> None:
     InputError
         The place cannot be written to; what was there before is untouched.
     """
-    shown = repr(os.fspath(path))
-    try:
-        target = Path(path).resolve()
-        draft = target.with_name(f".{target.name}.{os.getpid()}.part")
-        try:
-            with open(draft, "x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(draft, target)
-        except BaseException:
-            with suppress(OSError):
-                draft.unlink()
-            raise
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError("design file", shown, f"a place to write to ({reason})") from None
+    write_whole(path, text.encode(), "design file")
 
 
 def parse_toml(text: str, source: str) -> dict[str, Any]:
@@ -81,7 +66,10 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
         The text is no TOML; the fault names the line.
     """
     try:
-        return tomllib.loads(text)
+        found = tomllib.loads(text)
+        if _is_deep(found):
+            raise RecursionError
+        return found
     except RecursionError:
         raise DesignError(source, [Fault("text", "(too deep)", "a plain design file")]) from None
     except ValueError as error:  # tomllib's own error, or a number of thousands of digits
@@ -92,6 +80,15 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
         shown = lines[number - 1].strip()[:60] if 0 < number <= len(lines) else "(end of text)"
         key = f"line {number}" if line or place else "text"
         raise DesignError(source, [Fault(key, ascii(shown), f"TOML: {reason}")]) from None
+
+
+def _is_deep(tables: Any) -> bool:
+    """Whether tables lie deeper in each other than any design's do."""
+    level = [tables]
+    for _ in range(DEEPEST):
+        inside = (each.values() if isinstance(each, dict) else each for each in level)
+        level = [part for each in inside for part in each if isinstance(part, dict | list)]
+    return bool(level)
 
 
 def _quantities(record: Any) -> Iterator[tuple[float, str]]:

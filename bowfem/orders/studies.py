@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import os
 import pickle
+import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
@@ -42,6 +44,8 @@ FIGURES = {
 }
 #: Bows in a batch at most, batches a study is cut into at least.
 BATCH, BATCHES = 50, 40
+#: Times that bows of a lost worker are tried, and s between looks for the process that waits.
+TRIES, LOOK = 3, 1.0
 #: Bows solved again from scratch to measure the error of interpolation.
 AGAIN = 3
 
@@ -226,14 +230,14 @@ def study(
     if workers is not None and workers < 1:
         raise InputError("workers", workers, "at least 1")
     values = np.stack([plan.values(index) for index in range(plan.size)])
-    with _pool(executor, workers, plan.size) as pool:
-        centre = _centre(plan, pool)
+    with _pool(executor, workers, plan.size) as makers:
+        centre = _centre(plan, makers.pool)
         numbers = _batches(plan.size)
         packed = pickle.dumps(centre)
         figures = np.full((plan.size, len(FIGURES)), np.nan)
         reasons = ["not made"] * plan.size
         done = 0
-        for batch, found, why in _made(packed, numbers, pool):
+        for batch, found, why in _made(packed, numbers, makers):
             figures[batch.start : batch.stop] = found
             reasons[batch.start : batch.stop] = why
             done += len(batch)
@@ -252,36 +256,95 @@ def _batches(size: int) -> list[range]:
 
 
 @contextmanager
-def _pool(executor: Executor | None, workers: int | None, size: int) -> Iterator[Executor | None]:
-    """Give the pool to use, None for this process alone; close it if it is our own."""
+def _pool(executor: Executor | None, workers: int | None, size: int) -> Iterator[_Makers]:
+    """Give what makes batches; close its pool if that is our own."""
     workers = min(workers or os.cpu_count() or 1, len(_batches(size)))
-    if executor is not None or workers == 1:
-        yield executor
-        return
-    with ProcessPoolExecutor(workers) as pool:
-        try:
-            yield pool
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+    makers = _Makers(executor, 0 if executor is not None or workers == 1 else workers)
+    try:
+        yield makers
+    except BaseException:
+        makers.end(at_once=True)
+        raise
+    makers.end()
+
+
+class _Makers:
+    """A process, a pool of the caller's, or one of our own that is made anew when it breaks."""
+
+    def __init__(self, given: Executor | None, workers: int) -> None:
+        self.given, self.workers = given, workers
+        self._own: ProcessPoolExecutor | None = None
+
+    @property
+    def pool(self) -> Executor | None:
+        """The pool to use, None for this process alone."""
+        if self.given is not None or not self.workers:
+            return self.given
+        if self._own is None:
+            self._own = ProcessPoolExecutor(
+                self.workers, initializer=_leave_with, initargs=(os.getpid(),)
+            )
+        return self._own
+
+    def broken(self) -> None:
+        """Leave a pool of our own that has lost a worker."""
+        if self._own is not None:
+            self._own.shutdown(wait=False, cancel_futures=True)
+            self._own = None
+
+    def end(self, at_once: bool = False) -> None:
+        """Close a pool of our own; at once without waiting for what is being made."""
+        pool, self._own = self._own, None
+        if pool is None:
+            return
+        working = list((getattr(pool, "_processes", None) or {}).values()) if at_once else []
+        pool.shutdown(wait=not at_once, cancel_futures=True)
+        for process in working:
+            process.terminate()
+
+
+def _leave_with(parent: int) -> None:
+    """End this worker when the process that made it has gone."""
+
+    def look() -> None:
+        while os.getppid() == parent:
+            time.sleep(LOOK)
+        os._exit(1)
+
+    threading.Thread(target=look, daemon=True).start()
 
 
 def _made(
-    packed: bytes, numbers: Sequence[range], pool: Executor | None
+    packed: bytes, numbers: Sequence[range], makers: _Makers
 ) -> Iterator[tuple[range, Array | float, list[str]]]:
-    """Yield batches as they are made; one whose worker is lost fails by itself."""
-    if pool is None:
-        for batch in numbers:
-            yield batch, *_batch(packed, batch)
-        return
-    waiting = {pool.submit(_batch, packed, batch): batch for batch in numbers}
-    for future in as_completed(waiting):
-        batch = waiting[future]
+    """Yield batches as they are made; those of a worker that is lost are made again."""
+    left, tries = list(numbers), dict.fromkeys(numbers, 0)
+    while left:
+        pool = makers.pool
+        if pool is None:
+            for batch in left:
+                yield batch, *_batch(packed, batch)
+            return
+        again: list[range] = []
         try:
-            yield batch, *future.result()
-        except Exception as error:
-            lost = f"its worker was lost: {type(error).__name__}: {error}"
-            yield batch, np.nan, [lost] * len(batch)
+            waiting = {pool.submit(_batch, packed, batch): batch for batch in left}
+        except BrokenExecutor:  # lost while it was idle
+            makers.broken()
+            continue
+        for future in as_completed(waiting):
+            batch = waiting[future]
+            try:
+                yield batch, *future.result()
+            except Exception as error:
+                tries[batch] += 1
+                if tries[batch] < TRIES:
+                    again.append(batch)
+                    continue
+                lost = f"its worker was lost {TRIES} times: {type(error).__name__}: {error}"
+                yield batch, np.nan, [lost] * len(batch)
+        if again:
+            makers.broken()
+        left = again
 
 
 def _centre(plan: Plan, pool: Executor | None) -> _Centre:

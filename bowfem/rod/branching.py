@@ -14,7 +14,7 @@ from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod.controlled import displace
 from bowfem.rod.engine import Settings, _Engine, follow
-from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support
+from bowfem.rod.loads import Component, Load, Spring, Support
 from bowfem.rod.states import Path
 from bowfem.rod.string import TautString
 
@@ -131,16 +131,16 @@ def _tangent(
     # a held unknown has a row of its own, 1 on the diagonal and nothing else
     K = K[:size, :size]
     alone = (np.diag(K) == 1.0) & (np.count_nonzero(K, axis=1) == 1)
-    held = alone & np.isin(np.arange(size), _held(engine, size))
+    held = alone & np.isin(np.arange(size), _held(size))
     free = np.flatnonzero(~held)
     band = NODE * ((size - 3) // NODE) + 3
     forces = 2 * ((size - 3) // NODE) + (size - band)
     return K[np.ix_(free, free)], free, forces
 
 
-def _held(engine: _Engine, size: int) -> Array:
+def _held(size: int) -> NDArray[np.int64]:
     nodes = np.arange(0, size, NODE)
-    return np.concatenate([nodes + i for i in range(3)])
+    return np.concatenate([nodes + i for i in range(3)]).astype(np.int64)
 
 
 def critical_point(
@@ -187,12 +187,12 @@ def critical_point(
     crossing = _negative(path, held, acting, state)
     crossing = min(crossing, _negative(path, held, acting, state + 1))
 
-    def least(factor: float) -> tuple[float, Array, Array, Path]:
+    def least(factor: float) -> tuple[float, Array, NDArray[np.int64], Path]:
         """Return the eigenvalue that crosses nought, its vector, what is free, the state."""
         found = follow(path.rod, held, acting, [factor], start=start, settings=PLAIN)
         K, free, _ = _tangent(found, held, acting, -1, None)
         values, ways = np.linalg.eigh(0.5 * (K + K.T))
-        return float(values[crossing]), ways[:, crossing], free, found
+        return float(values[crossing]), np.asarray(ways[:, crossing]), free, found
 
     # the closer, the likelier it is to slip on to the other branch: the rest is interpolated
     low, high = float(path.factor[state]), float(path.factor[state + 1])
@@ -248,7 +248,7 @@ def switch_branch(
         raise InputError("size", size, "finite and not 0")
     rod, path = point.path.rod, point.path
     b, i = np.unravel_index(int(np.argmax(np.abs(point.mode))), point.mode.shape)
-    names: dict[int, Component] = {value: key for key, value in COMPONENTS.items()}
+    names: tuple[Component, ...] = ("x", "y", "turn")
     n = rod.n_elements
     turn = point.mode[:, 2]
     along = (1.0 - NODE_X) * turn[:-1, None] + NODE_X * turn[1:, None]

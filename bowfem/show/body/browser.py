@@ -10,6 +10,7 @@ import base64
 import gzip
 import html
 import json
+import re
 from collections.abc import Callable
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -139,16 +140,16 @@ def web_page(
         "camera": [float(yaw), float(pitch), 1.0 / (0.55 * float(size[1]) * scale), 0.0, 0.0],
     }
     page = files("bowfem.show.body").joinpath("browser.html").read_text(encoding="utf-8")
-    for name, text in {
+    parts = {
         "name": html.escape(printable(walk.design.name)),
         "paper": PAPER,
         "ink": INK,
         # a name must not end the script
         "about": json.dumps(about).replace("<", "\\u003c"),
         "packed": pack.packed(),
-    }.items():
-        page = page.replace(f"@{name}@", text)
-    return page
+    }
+    # in one go, so that what is put in is not looked at again
+    return re.sub(r"@([a-z]+)@", lambda found: parts[found[1]], page)
 
 
 def _triangles(quads: NDArray[np.int64]) -> NDArray[np.int64]:

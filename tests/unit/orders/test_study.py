@@ -1,7 +1,10 @@
 """Studies: the same bows whoever makes them, ranks against a closed form, failures told."""
 
+import os
+import signal
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -112,11 +115,52 @@ class Losing(Executor):
         return lost
 
 
-def test_a_lost_worker_loses_its_batch_alone(wagtail):
+def test_bows_of_a_lost_worker_are_made_again(wagtail):
     plan = Plan(wagtail, (Spread("handle.set", -0.02, 0.02),), 4)
     found = study(plan, Losing())
-    assert found.solved.tolist() == [True, False, True, False]
-    assert found.reasons[1] == "its worker was lost: MemoryError: no room"
+    assert found.solved.all()
+    np.testing.assert_array_equal(found.figures, study(plan, workers=1).figures)
+
+
+def test_what_is_lost_again_and_again_is_told(wagtail):
+    plan = Plan(wagtail, (Spread("handle.set", -0.02, 0.02),), 4)
+    losing = Losing()
+    losing.submit = lambda fn, *args, **kwargs: Losing.submit(_even(losing), fn, *args)
+    found = study(plan, losing)
+    assert not found.solved.any()
+    assert found.reasons[1] == "its worker was lost 3 times: MemoryError: no room"
+
+
+def _even(losing):
+    losing.calls = 1
+    return losing
+
+
+def test_a_killed_worker_loses_nothing(wagtail):
+    # of our own pool: one process is killed while bows are made
+    plan = Plan(wagtail, (Spread("handle.set", -0.02, 0.02),), 400)
+    killed = []
+
+    def kill(done, total):
+        if not killed:
+            child = next(
+                int(each.name)
+                for each in Path("/proc").iterdir()
+                if each.name.isdecimal() and _parent(each) == os.getpid()
+            )
+            os.kill(child, signal.SIGKILL)
+            killed.append(child)
+
+    found = study(plan, workers=2, progress=kill)
+    assert killed and found.solved.all()
+    np.testing.assert_array_equal(found.figures, study(plan, workers=1).figures)
+
+
+def _parent(process):
+    try:
+        return int((process / "stat").read_text().rpartition(")")[2].split()[1])
+    except OSError:
+        return -1
 
 
 def test_sections_of_a_grid_and_of_a_normal_spread(wagtail):

@@ -7,7 +7,7 @@ import pytest
 
 import bowfem
 from bowfem import show
-from bowfem.findings import SectionState, Shots
+from bowfem.findings import Diary, SectionState, Shots
 from bowfem.orders import Levers, Margins, Plan, WeightBand, size, study, usual_spreads
 
 #: Modules whose functions solve a rod or a ring.
@@ -55,7 +55,7 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
     band, levers = WeightBand.from_design(curlew.design), Levers.from_design(wagtail.design)
     margins = Margins()
     sized = size(wagtail.design, 1.01 * float(wagtail.force[-1]), None, margins)
-    shots = Shots.from_walk(curlew, 0.02)
+    shots, diary = Shots.from_walk(curlew, 0.02), Diary.from_walk(curlew)
     many = study(Plan(wagtail.design, usual_spreads(wagtail.design), 2, seed=1), workers=1)
     of_sized, pages = findings(sized.walk), show.pages(found, band)
     return {
@@ -97,12 +97,16 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "to_svg": lambda: show.to_svg(pages[0]),
         "web": lambda: show.web(curlew, folder / "page.html"),
         "web_page": lambda: show.web_page(curlew),
+        "diary_report": lambda: show.diary_report(diary, "us"),
+        "diary_json": lambda: show.diary_json(diary, "us"),
+        "diary_picture": lambda: show.diary_picture(diary),
     }
 
 
 def test_every_function_is_watched(shown):
     learned = {
         "learn_report",
+        "memory_report",
         "learned_picture",
     }  # given plain numbers; see the test of the command
     assert set(show.__all__) == set(shown) | OTHER | learned
