@@ -51,7 +51,7 @@ CASE = Case(
         "height at first flats": SIDES["onset_H_over_2R"],
         "force at first flats": SIDES["onset_F_R2_EI"],
         # named over 2R there, but half of what its own table of the ring has around this height
-        "width at first flats": 2.0 * SIDES["onset_width_over_2R"],
+        "width at first flats": SIDES["onset_width_over_2R"],
         "depth of sides": SIDES["two_sides_depth_over_H"],
         "curvature of sides": SIDES["max_curvature_times_H"],
         "force at half": SIDES["F_H2_over_EI"],

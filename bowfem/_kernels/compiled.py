@@ -12,8 +12,10 @@ of all kernel sources.
 import gc
 import sys
 import tempfile
+import traceback
 from contextlib import suppress
 from functools import lru_cache
+from pathlib import Path
 from types import SimpleNamespace
 
 import numba
@@ -115,12 +117,18 @@ def _forgiving(made):
                 raise
             _say(f"compiled code could not be kept ({error.strerror})")
             return known.entry_point
-        except Exception:  # whatever garbled code brings about
-            if not _throw_away():
+        except Exception as error:  # whatever garbled code brings about
+            if not (_from_cache(error) and _throw_away()):
                 raise
             return compile_(*args)
 
     return tried
+
+
+def _from_cache(error):
+    """Whether an error came about while what was kept was read."""
+    frames = traceback.extract_tb(error.__traceback__)
+    return any(Path(frame.filename).name == "caching.py" for frame in frames)
 
 
 @lru_cache(maxsize=1)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
+from bowfem.rod._checks import check_numbers, check_positive
 
 Array = NDArray[np.float64]
 
@@ -53,15 +54,14 @@ class Branches:
     def __post_init__(self) -> None:
         """Refuse what is no branch."""
         for name in ("share", "time"):
-            object.__setattr__(self, name, np.atleast_1d(np.asarray(getattr(self, name), float)))
+            object.__setattr__(self, name, np.atleast_1d(check_numbers(name, getattr(self, name))))
         if self.share.shape != self.time.shape or self.share.ndim != 1:
             raise InputError("time", self.time.shape, "as many as shares")
         if not (np.all(self.share >= 0.0) and np.all(np.isfinite(self.share))):
             raise InputError("share", self.share, "finite, at least 0")
         if not (np.all(self.time > 0.0) and np.all(np.isfinite(self.time))):
             raise InputError("time", self.time, "finite, above 0 s")
-        if not 0.0 < self.scale < np.inf:
-            raise InputError("scale", self.scale, "finite, above 0")
+        check_positive("scale", self.scale)
 
     @classmethod
     def none(cls) -> Branches:

@@ -12,6 +12,7 @@ from bowfem._kernels.basis import NODE_X, P
 from bowfem._kernels.inertia import linearised
 from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod._checks import check_number, check_state
 from bowfem.rod.controlled import displace
 from bowfem.rod.engine import Settings, _Engine, follow
 from bowfem.rod.loads import Component, Load, Spring, Support
@@ -48,10 +49,7 @@ class CriticalPoint:
 
 def one_state(path: Path, state: int = -1) -> Path:
     """Return one state of a path alone."""
-    count = len(path)
-    if not -count <= state < count:
-        raise InputError("state", state, f"one of {count} states")
-    at = state % count
+    at = check_state(state, len(path))
     names = [each.name for each in fields(Path) if each.name not in _WHOLE]
     return replace(path, **{name: getattr(path, name)[at : at + 1] for name in names}, limits=())
 
@@ -86,7 +84,7 @@ def unstable_modes(
     By Sylvester's law of inertia: the mixed tangent has a negative eigenvalue for each component of
     an element's force, and for each piece of string; what it has besides is unstable.
     """
-    K, _, forces = _tangent(path, supports, loads, state, string)
+    K, _, forces = _tangent(path, supports, loads, check_state(state, len(path)), string)
     return int(np.sum(np.linalg.eigvalsh(0.5 * (K + K.T)) < 0.0)) - forces
 
 
@@ -178,7 +176,8 @@ def critical_point(
     1.0
     """
     count = len(path)
-    if not 0 <= state < count - 1 or path.signs[state] == path.signs[state + 1]:
+    whole = isinstance(state, int | np.integer) and not isinstance(state, bool)
+    if not whole or not 0 <= state < count - 1 or path.signs[state] == path.signs[state + 1]:
         allowed = "one after which the determinant's sign changes (Path.signs)"
         raise InputError("state", state, allowed)
     held, acting = tuple(supports), tuple(loads)
@@ -244,8 +243,9 @@ def switch_branch(
     ConvergenceError
         No state was found there: the point is a limit, or the step is too long.
     """
-    if not (np.isfinite(size) and size != 0.0):
-        raise InputError("size", size, "finite and not 0")
+    if not isinstance(point, CriticalPoint):
+        raise InputError("point", point, "a critical point")
+    size = check_number("size", size, "finite and not 0", lambda x: np.isfinite(x) and x != 0.0)
     rod, path = point.path.rod, point.path
     b, i = np.unravel_index(int(np.argmax(np.abs(point.mode))), point.mode.shape)
     names: tuple[Component, ...] = ("x", "y", "turn")

@@ -11,9 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 from bowfem._kernels.basis import P
 from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED
 from bowfem.errors import InputError
+from bowfem.rod._checks import check_count, check_number, check_numbers
 from bowfem.rod.engine import Settings, _Engine, _finish
 from bowfem.rod.loads import COMPONENTS, Component, Load, Spring, Support, _node
-from bowfem.rod.shape import Rod, _count, _numbers
+from bowfem.rod.shape import Rod
 from bowfem.rod.states import Path, Stop
 
 Array = NDArray[np.float64]
@@ -106,10 +107,10 @@ def displace(
 
     Other parameters, raises: see `follow`.
     """
-    goals = np.atleast_1d(_numbers("values", values))
+    goals = np.atleast_1d(check_numbers("values", values))
     if goals.ndim != 1 or goals.size == 0 or not np.all(np.isfinite(goals)):
         raise InputError("values", values, "one or more finite displacements")
-    if component not in COMPONENTS:
+    if not isinstance(component, str) or component not in COMPONENTS:
         raise InputError("component", component, "x, y or turn")
     engine = _Engine(rod, supports, loads, None, settings, limit)
     tracer = _Tracer(engine, start, guess)
@@ -194,9 +195,8 @@ def follow_arc_length(
     >>> path.factor[list(path.limits)].round(3).tolist()
     [1.84, 1.405]
     """
-    if not (np.isfinite(step) and step != 0.0):
-        raise InputError("step", step, "finite and not 0")
-    _count(states, "states")
+    step = check_number("step", step, "finite and not 0", lambda x: np.isfinite(x) and x != 0.0)
+    check_count(states, "states")
     engine = _Engine(rod, supports, loads, None, settings, limit)
     tracer = _Tracer(engine, start, None)
     n = rod.n_elements

@@ -15,9 +15,10 @@ from bowfem._kernels.newton import BEYOND_TABLE, CONVERGED, SINGULAR
 from bowfem._kernels.path import walk
 from bowfem._kernels.records import MAX_CONTACTS, POINT_SLOTS, SCALAR_SLOTS
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod._checks import check_count, check_number, check_numbers
 from bowfem.rod.layout import layout_of
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
-from bowfem.rod.shape import Rod, _count, _numbers
+from bowfem.rod.shape import Rod
 from bowfem.rod.states import Path, Stop, from_kernel
 from bowfem.rod.string import NO_STRING, TautString
 
@@ -54,9 +55,8 @@ class Settings:
     def __post_init__(self) -> None:
         """Refuse what the solver cannot use."""
         for name, value in (("tolerance", self.tolerance), ("finest", self.finest)):
-            if not 0.0 < value <= 1.0:
-                raise InputError(name, value, "above 0, at most 1")
-        _count(self.iterations, "iterations")
+            check_number(name, value, "above 0, at most 1", lambda x: 0.0 < x <= 1.0)
+        check_count(self.iterations, "iterations")
 
 
 class _Engine:
@@ -71,12 +71,11 @@ class _Engine:
         settings: Settings,
         limit: float = np.inf,
     ) -> None:
-        self.rod, self.settings, self.limit = rod, settings, limit
+        self.rod, self.settings = rod, settings
         layout = layout_of(rod)
         self.model, self.force, self.rest = layout.model, layout.force, layout.rest
         self.no_control = layout.no_control
-        if not (np.isfinite(limit) or limit == np.inf) or limit <= 0.0:
-            raise InputError("limit", limit, "above 0")
+        self.limit = check_number("limit", limit, "above 0", lambda x: x > 0.0)
         self.loads = kernel_loads(rod, supports, loads, self.force)
         self.string = NO_STRING if string is None else string.kernel_string(rod, self.force)
 
@@ -214,7 +213,7 @@ def follow(
     >>> abs(ring.tip[-1]).round(9).tolist(), round(float(ring.turn[-1, -1]), 6)
     ([0.0, 0.0], 6.283185)
     """
-    values = np.atleast_1d(_numbers("factors", factors))
+    values = np.atleast_1d(check_numbers("factors", factors))
     if values.ndim != 1 or values.size == 0 or not np.all(np.isfinite(values)):
         raise InputError("factors", factors, "one or more finite load factors")
     engine = _Engine(rod, supports, loads, None, settings, limit)
@@ -280,8 +279,8 @@ def pull(
     [5.16, 39.2, 66.55]
     """
     engine = _Engine(rod, supports, loads, string, settings, limit)
-    places = np.atleast_2d(_numbers("nock", nock))
-    natural = _numbers("length", length)
+    places = np.atleast_2d(check_numbers("nock", nock))
+    natural = check_numbers("length", length)
     if places.ndim != 2 or places.shape[1] != 2 or places.shape[0] == 0:
         raise InputError("nock", places.shape, "one or more positions, of shape (n, 2)")
     if natural.shape not in ((), (1,), places.shape[:1]):
@@ -294,10 +293,11 @@ def pull(
         raise InputError("nock, length", "given values", "finite, lengths above 0")
     state = engine.begin(start)
     if start is None:
-        if not (np.all(np.isfinite(begin)) and len(begin) == 3 and begin[2] > 0.0):
+        at = check_numbers("begin", begin)
+        if at.shape != (3,) or not (np.all(np.isfinite(at)) and at[2] > 0.0):
             raise InputError("begin", begin, "finite x and y and a length above 0")
-        first[1:3] = (np.array(begin[:2]) - np.array(rod.origin)) / rod.length
-        first[3] = begin[2] / rod.length
+        first[1:3] = (at[:2] - np.array(rod.origin)) / rod.length
+        first[3] = at[2] / rod.length
     else:
         first[1:3] = (start.nock[-1] - np.array(rod.origin)) / rod.length
         first[3] = start.string_length[-1] / rod.length

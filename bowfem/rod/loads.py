@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from bowfem._kernels.records import Loads
 from bowfem.errors import InputError
-from bowfem.rod.shape import Field, Rod, _field
+from bowfem.rod._checks import Field, check_field, check_numbers
+from bowfem.rod.shape import Rod
 
 Component = Literal["x", "y", "turn"]
 COMPONENTS = {"x": 0, "y": 1, "turn": 2}
@@ -107,42 +108,60 @@ def kernel_loads(
     line, pressure = np.zeros((2, n, 4, 2)), np.zeros((2, n, 4))
     spring, value = np.zeros((n + 1, 3)), np.zeros((2, n + 1, 3))
     fixed = np.zeros((n + 1, 3), np.uint8)
-    for item in supports:
+    for item in _listed("supports", supports):
         if not isinstance(item, Support | Spring):
             raise InputError("supports", item, "Support or Spring")
         node = _node(item.node, n)
         if isinstance(item, Spring):
-            if not all(np.isfinite(k) and k >= 0.0 for k in (item.x, item.y, item.turn)):
+            stiff = _three("spring", (item.x, item.y, item.turn))
+            if not np.all(stiff >= 0.0):
                 raise InputError("spring", item, "of finite stiffness, at least 0")
-            spring[node] += np.array([item.x, item.y, item.turn / length**2]) * length / force
+            spring[node] += stiff * np.array([1.0, 1.0, length**-2]) * length / force
             continue
-        if not np.all(np.isfinite(item.moved)) or len(item.moved) != 3:
-            raise InputError("moved", item.moved, "three finite numbers")
-        for name in item.holds:
-            if name not in COMPONENTS:
+        moved = _three("moved", item.moved)
+        for name in _listed("holds", item.holds):
+            if not isinstance(name, str) or name not in COMPONENTS:
                 raise InputError("holds", name, "x, y or turn")
             i = COMPONENTS[name]
+            to = moved[i] / (1.0 if i == 2 else length)
+            if fixed[node, i] and value[1, node, i] != to:
+                raise InputError("supports", f"node {node}, {name}, twice", "held at one place")
             fixed[node, i] = 1
-            value[1, node, i] = item.moved[i] / (1.0 if i == 2 else length)
-    for load in loads:
+            value[1, node, i] = to
+    for load in _listed("loads", loads):
         if not isinstance(load, Load):
             raise InputError("loads", load, "Force, LineLoad or Pressure")
         part = 0 if load.constant else 1
         if isinstance(load, Force):
             node = _node(load.node, n)
-            xy = np.array([load.x, load.y]) / force
-            if not np.all(np.isfinite([*xy, load.couple])):
-                raise InputError("force", load, "finite")
+            x, y, couple = _three("force", (load.x, load.y, load.couple))
+            xy = np.array([x, y]) / force
             (follower if load.follower else dead)[part, node, :2] += xy
-            dead[part, node, 2] += load.couple / (force * length)
+            dead[part, node, 2] += couple / (force * length)
         elif isinstance(load, LineLoad):
             for i, q in enumerate((load.x, load.y)):
-                field = _field("line load", q, rod.stations, -np.inf)
+                field = check_field("line load", q, rod.stations, -np.inf)
                 line[part, :, :, i] += field * length / force
         else:
-            pressure[part] += _field("pressure", load.value, rod.stations, -np.inf) * length / force
+            pressure[part] += (
+                check_field("pressure", load.value, rod.stations, -np.inf) * length / force
+            )
     spread = bool(np.any(line) or np.any(pressure))
     return Loads(dead, follower, line, pressure, spring, fixed, value, spread)
+
+
+def _listed(name: str, items: Iterable[Any]) -> list[Any]:
+    try:
+        return list(items)
+    except TypeError:
+        raise InputError(name, items, "a list") from None
+
+
+def _three(name: str, values: object) -> np.ndarray:
+    found = check_numbers(name, values)
+    if found.shape != (3,) or not np.all(np.isfinite(found)):
+        raise InputError(name, values, "three finite numbers")
+    return found
 
 
 def _node(node: int, n_elements: int) -> int:

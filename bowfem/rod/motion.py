@@ -29,10 +29,10 @@ from bowfem._kernels.motion import (
 )
 from bowfem._kernels.records import MAX_BORDER, MAX_CUTS, NODE
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod._checks import Field, check_field, check_number, check_numbers, check_state
 from bowfem.rod.branches import Branches
 from bowfem.rod.engine import Settings, _Engine
 from bowfem.rod.loads import Load, Spring, Support
-from bowfem.rod.shape import Field, _field
 from bowfem.rod.states import Path, Stop
 from bowfem.rod.string import TautString
 
@@ -166,24 +166,24 @@ class _Mover:
         self.force, self.length = engine.force, rod.length
         self.unit = rod.length / engine.force  # of mass, with time in s
         lengths = GAUSS_W * np.diff(rod.nodes)[:, None]
-        spread = _field("mass", given.mass, rod.stations, 0.0) * lengths
+        spread = check_field("mass", given.mass, rod.stations, 0.0) * lengths
         ends = [_mass("root_mass", given.root_mass), _mass("tip_mass", given.tip_mass)]
         self.mass = np.append(spread, ends) * self.unit
         air, tip = np.zeros(rod.EI.shape), _mass("tip_drag", given.tip_drag, "kg/m")
         if callable(given.drag) or np.any(given.drag):
-            air = _field("drag", given.drag, rod.stations, 0.0) * lengths
+            air = check_field("drag", given.drag, rod.stations, 0.0) * lengths
         self.drag = np.append(air, [0.0, tip]) * rod.length**2 / engine.force
         if not np.any(self.drag):  # the kernel then skips it
             self.drag = np.zeros(0)
         self.controls, self.ways = np.zeros(4), np.zeros((0, 2))
         self.controls[0] = 1.0
-        at = given.state % len(path)
+        at = check_state(given.state, len(path))
         self.state = path.raw[at].copy()
         self.nock = path.nock[at]
         if string is not None:
             if not np.isfinite(string.EA):
                 raise InputError("EA", string.EA, "finite: a string in motion stretches")
-            self.ways = np.atleast_2d(np.asarray(given.along, dtype=float))
+            self.ways = np.atleast_2d(check_numbers("along", given.along))
             fits = self.ways.shape in ((1, 2), (2, 2))
             if not fits or not np.all(np.abs(np.hypot(*self.ways.T) - 1.0) < 1e-9):
                 raise InputError("along", given.along, "one or two directions (x, y) of length 1")
@@ -195,16 +195,14 @@ class _Mover:
         shape = (branches.share.size, *self.rod.EI.shape)
         if given.moments is None:
             return np.zeros(shape)
-        values = np.asarray(given.moments, dtype=float)
+        values = check_numbers("moments", given.moments)
         if values.shape != shape or not np.all(np.isfinite(values)):
             raise InputError("moments", values.shape, f"finite, of shape {shape}")
         return values / (self.force * self.length)
 
 
 def _mass(name: str, value: float, unit: str = "kg") -> float:
-    if not 0.0 <= value < np.inf:
-        raise InputError(name, value, f"at least 0 {unit}")
-    return value
+    return check_number(name, value, f"at least 0 {unit}", lambda x: 0.0 <= x < np.inf)
 
 
 def _movers(rods: MovingRod | Sequence[MovingRod]) -> tuple[list[MovingRod], list[_Mover]]:
@@ -283,15 +281,12 @@ def let_go(
     >>> bool(fall.nodes[0][:, -1, 1].min() < -0.99)
     True
     """
-    for name, value, allowed, good in (
-        ("limit", limit, "above 0", limit > 0.0),
-        ("after", after, "at least 0 s", after >= 0.0),
-        ("clip", clip, "at least 0 N", 0.0 <= clip < np.inf),
-        ("stop", stop, "a place, m, or -inf", stop < np.inf),
-        ("step", step, "above 0 s, at most the duration", 0.0 < step < np.inf and step <= duration),
-    ):
-        if not good:
-            raise InputError(name, value, allowed)
+    check_number("limit", limit, "above 0", lambda x: x > 0.0)
+    check_number("after", after, "at least 0 s", lambda x: x >= 0.0)
+    check_number("clip", clip, "at least 0 N", lambda x: 0.0 <= x < np.inf)
+    check_number("stop", stop, "a place, m, or -inf", lambda x: x < np.inf)
+    check_number("duration", duration, "above 0 s", lambda x: 0.0 < x < np.inf)
+    check_number("step", step, "above 0 s, at most the duration", lambda x: 0.0 < x <= duration)
     count = int(np.ceil(duration / step - 1e-9))
     if count > MOST:
         raise InputError("duration", duration, f"at most {MOST} steps")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -11,10 +11,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, GAUSS_W, GAUSS_X
 from bowfem.errors import ConvergenceError, InputError
+from bowfem.rod._checks import (
+    Field,
+    check_count,
+    check_field,
+    check_number,
+    check_numbers,
+    check_positive,
+)
 
 Array = NDArray[np.float64]
-#: A quantity along the rod: one number, a function of `s`, or an array at the stations.
-Field = float | ArrayLike | Callable[[Array], ArrayLike]
 
 
 def ends(values: ArrayLike) -> tuple[Array, Array]:
@@ -34,8 +40,9 @@ def ends(values: ArrayLike) -> tuple[Array, Array]:
     return values[:, 0] @ GAUSS_COEF[:, 0], values[:, -1] @ GAUSS_COEF.sum(axis=1)
 
 
-#: Newton's iterations to the bending of a moment.
-NEWTON = 50
+#: Newton's iterations to the bending of a moment; how far a law's slopes may be from the rise of
+#: its moments, as a share of the largest.
+NEWTON, SLOPE_OFF = 50, 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +72,8 @@ class MomentTable:
 
     def __post_init__(self) -> None:
         """Refuse tables the rod cannot read."""
+        for name in ("curvature", "moment", "tangent"):
+            object.__setattr__(self, name, check_numbers(f"table.{name}", getattr(self, name)))
         k = self.curvature
         if not (np.ndim(k) == 3 and k.shape == self.moment.shape == self.tangent.shape):
             raise InputError("table", np.shape(k), "three arrays of one shape (n_elements, 4, n_k)")
@@ -73,6 +82,10 @@ class MomentTable:
             raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
         if not np.all(np.isfinite([self.moment, self.tangent])) or not np.all(k[..., -1] > 0.0):
             raise InputError("table", "given numbers", "finite, at increasing curvatures")
+        rise = (self.moment[..., 2:] - self.moment[..., :-2]) / (k[..., 2:] - k[..., :-2])
+        gap = np.max(np.abs(rise - self.tangent[..., 1:-1]), axis=-1)
+        if np.any(gap > SLOPE_OFF * np.max(np.abs(self.tangent), axis=-1)):
+            raise InputError("table.tangent", "given slopes", "those of the moments, about")
         if not (self.reach.shape == (*k.shape[:2], 2) and np.all(self.reach > 0.0)):
             raise InputError("table.limit", "given limits", f"above 0, of shape {k.shape[:2]} x 2")
 
@@ -208,34 +221,39 @@ class Rod:
         InputError
             A quantity is not finite or not positive where it must be.
         """
-        ends = _numbers("nodes", nodes)
+        ends = check_numbers("nodes", nodes)
         rising = ends.ndim == 1 and ends.size > 1 and np.all(np.isfinite(ends))
         if not rising or ends[0] != 0.0 or not np.all(np.diff(ends) > 0.0):
             raise InputError("nodes", nodes, "two or more arc lengths from 0, increasing")
         h = np.diff(ends)
         s = ends[:-1, None] + h[:, None] * GAUSS_X
-        kappa = _field("curvature0", curvature0, s, -np.inf)
+        kappa = check_field("curvature0", curvature0, s, -np.inf)
         jumps = np.zeros(ends.size)
+        if kinks is not None and not isinstance(kinks, Mapping):
+            raise InputError("kinks", kinks, "angles by node number")
         for node, jump in (kinks or {}).items():
+            jump = check_number("kinks", jump)
             if not (node in range(ends.size) and np.isfinite(jump)):
                 raise InputError("kinks", kinks, f"finite angles at nodes 0 to {ends.size - 1}")
             jumps[node] = jump
-        if len(origin) != 2 or not np.all(np.isfinite([*origin, angle])):
-            raise InputError("origin, angle", (*origin, angle), "three finite numbers")
+        start_at = check_numbers("origin", origin)
+        if start_at.shape != (2,) or not np.all(np.isfinite(start_at)):
+            raise InputError("origin", origin, "two finite numbers")
+        angle = check_number("angle", angle)
         turned = np.concatenate([[0.0], np.cumsum(h * (kappa @ GAUSS_W))])
         start = angle + turned[:-1] + np.cumsum(jumps)[:-1]
         with np.errstate(divide="ignore"):
-            stretch = 1.0 / _field("EA", EA, s, 0.0, infinite=True)
-            shear = 1.0 / _field("GA", GA, s, 0.0, infinite=True)
+            stretch = 1.0 / check_field("EA", EA, s, 0.0, infinite=True)
+            shear = 1.0 / check_field("GA", GA, s, 0.0, infinite=True)
         return cls(
             nodes=ends,
             angle0=start[:, None] + h[:, None] * (kappa @ CUMUL.T),
             curvature0=kappa,
-            EI=_field("EI", EI, s, 0.0),
+            EI=check_field("EI", EI, s, 0.0),
             stretch=stretch,
             shear=shear,
-            belly=_field("belly", belly, s, -np.inf),
-            origin=(float(origin[0]), float(origin[1])),
+            belly=check_field("belly", belly, s, -np.inf),
+            origin=(float(start_at[0]), float(start_at[1])),
         )
 
     @classmethod
@@ -250,7 +268,7 @@ class Rod:
         angle: float = 0.0,
     ) -> Self:
         """Build a straight rod of `n_elements` equal elements; see `from_curvature`."""
-        nodes = np.linspace(0.0, _positive("length", length), _count(n_elements) + 1)
+        nodes = np.linspace(0.0, check_positive("length", length), check_count(n_elements) + 1)
         return cls.from_curvature(nodes, EI=EI, EA=EA, GA=GA, angle=angle)
 
     @classmethod
@@ -269,10 +287,12 @@ class Rod:
 
         `start` is the angle of the tangent at the first node.
         """
-        if not (np.isfinite(angle) and angle != 0.0):
-            raise InputError("angle", angle, "finite and not 0")
-        length = _positive("radius", radius) * abs(angle)
-        nodes = np.linspace(0.0, length, _count(n_elements) + 1)
+        angle = check_number(
+            "angle", angle, "finite and not 0", lambda x: np.isfinite(x) and x != 0.0
+        )
+        radius = check_positive("radius", radius)
+        length = radius * abs(angle)
+        nodes = np.linspace(0.0, length, check_count(n_elements) + 1)
         bend = np.sign(angle) / radius
         return cls.from_curvature(nodes, EI=EI, curvature0=bend, EA=EA, GA=GA, angle=start)
 
@@ -290,7 +310,7 @@ class Rod:
 
         `n_elements` counts those of one member. Member `i` starts at node ``i * n_elements``.
         """
-        points = _numbers("corners", corners)
+        points = check_numbers("corners", corners)
         if points.ndim != 2 or points.shape[0] < 2 or points.shape[1] != 2:
             raise InputError("corners", points.shape, "two or more points, of shape (n, 2)")
         sides = np.diff(points, axis=0)
@@ -298,7 +318,7 @@ class Rod:
         if not (np.all(np.isfinite(points)) and np.all(lengths > 0.0)):
             raise InputError("corners", corners, "finite points, none twice in a row")
         angles = np.unwrap(np.arctan2(sides[:, 1], sides[:, 0]))
-        part = np.linspace(0.0, 1.0, _count(n_elements) + 1)[1:]
+        part = np.linspace(0.0, 1.0, check_count(n_elements) + 1)[1:]
         begin = np.concatenate([[0.0], np.cumsum(lengths)])
         nodes = np.concatenate([[0.0], (begin[:-1, None] + lengths[:, None] * part).ravel()])
         kinks = {(i + 1) * n_elements: float(d) for i, d in enumerate(np.diff(angles))}
@@ -332,7 +352,7 @@ class Rod:
 
         Its first node stays where it is and points as it did.
         """
-        kappa = _field("curvature0", curvature0, self.stations, -np.inf)
+        kappa = check_field("curvature0", curvature0, self.stations, -np.inf)
         h, change = np.diff(self.nodes)[:, None], kappa - self.curvature0
         before = np.cumsum(h[:, 0] * (change @ GAUSS_W)) - h[:, 0] * (change @ GAUSS_W)
         angle = self.angle0 + before[:, None] + h * (change @ CUMUL.T)
@@ -384,37 +404,3 @@ class Rod:
     def end_belly(self) -> float:
         """Distance from axis to surface at the last node, m."""
         return float(GAUSS_COEF.sum(axis=1) @ self.belly[-1])
-
-
-def _numbers(name: str, value: object) -> Array:
-    try:
-        return np.asarray(value, dtype=float)
-    except (TypeError, ValueError):
-        raise InputError(name, value, "a number or an array of numbers") from None
-
-
-def _field(name: str, value: Field, s: Array, above: float, *, infinite: bool = False) -> Array:
-    values = _numbers(name, value(s) if callable(value) else value)
-    try:
-        full = np.broadcast_to(values, s.shape).copy()
-    except ValueError:
-        raise InputError(name, values.shape, f"a number or of shape {s.shape}") from None
-    fine = (full > above) & (np.isfinite(full) | (infinite & (full == np.inf)))
-    if not np.all(fine):
-        limit = "finite" if above == -np.inf else f"above {above:g}"
-        raise InputError(name, full[~fine].flat[0], limit)
-    return full
-
-
-def _positive(name: str, value: float) -> float:
-    number = _numbers(name, value)
-    if number.ndim or not (np.isfinite(number) and number > 0.0):
-        raise InputError(name, value, "a number above 0")
-    return float(number)
-
-
-def _count(n_elements: int, name: str = "n_elements") -> int:
-    whole = isinstance(n_elements, int | np.integer) and not isinstance(n_elements, bool)
-    if not whole or n_elements < 1:
-        raise InputError(name, n_elements, "a whole number, at least 1")
-    return int(n_elements)

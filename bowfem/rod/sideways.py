@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from bowfem._kernels.basis import CUMUL, CUMUL_COEF, GAUSS_COEF, GAUSS_W, GAUSS_X, NODE_COEF, P
 from bowfem._kernels.sideways import LOCAL, NEXT, solve, states, weakest
 from bowfem.errors import InputError
-from bowfem.rod.shape import Field, _field
+from bowfem.rod._checks import Field, check_field
 from bowfem.rod.states import Path
 
 Array = NDArray[np.float64]
@@ -396,7 +396,7 @@ def _stiffness(name: str, value: Field, path: Path, at: NDArray[np.int64]) -> Ar
         if not np.all(value > 0.0):
             raise InputError(name, value, "above 0")
         return value[at]
-    read = _field(name, value, rod.stations, 0.0)
+    read = check_field(name, value, rod.stations, 0.0)
     return np.broadcast_to(read, (len(at), *read.shape))
 
 

@@ -41,7 +41,10 @@ class Stop(Enum):
         "Newton's method failed down to the smallest step: look for a limit point "
         "(follow with arc length), more elements, or a load that cannot be carried"
     )
-    SINGULAR = "the structure can move without resistance: add a support or a stiffness"
+    SINGULAR = (
+        "the structure can move without resistance, or is held where it would have to stretch and "
+        "cannot: add a support or a stiffness, or give the rod a finite EA"
+    )
     LIMIT = "the section's law was used up to its limit"
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.records import String
-from bowfem.errors import InputError
+from bowfem.rod._checks import check_number
 from bowfem.rod.shape import Rod
 
 
@@ -36,10 +36,10 @@ class TautString:
 
     def kernel_string(self, rod: Rod, force: float) -> String:
         """Lay the string out for the kernels, nondimensional by `force` and the rod's length."""
-        if not self.EA > 0.0:
-            raise InputError("EA", self.EA, "above 0")
-        if not np.isfinite(self.along) or not np.isfinite(self.across or 0.0):
-            raise InputError("across, along", (self.across, self.along), "finite")
+        check_number("EA", self.EA, "above 0", lambda x: x > 0.0)
+        check_number("along", self.along)
+        if self.across is not None:
+            check_number("across", self.across)
         belly = rod.end_belly
         across = belly if self.across is None else self.across
         on_surface = self.along == 0.0 and abs(across - belly) <= 1e-12 * rod.length

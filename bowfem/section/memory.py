@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.errors import InputError
+from bowfem.section._checks import between
 from bowfem.section.law import Figure
 
 Array = NDArray[np.float64]
@@ -63,6 +64,13 @@ class Memory:
 
     def __post_init__(self) -> None:
         """Refuse what is no memory."""
+        for name in ("share", "time"):
+            try:
+                values = np.asarray(getattr(self, name), dtype=float)
+            except (TypeError, ValueError):
+                raise InputError(name, getattr(self, name), "numbers") from None
+            object.__setattr__(self, name, values)
+        object.__setattr__(self, "rest", between("rest", self.rest, 0.0, np.inf))
         if self.share.shape != self.time.shape or self.share.ndim != 1:
             raise InputError("time", self.time.shape, "as many as shares")
         if not (np.all(self.share >= 0.0) and self.rest >= 0.0 and np.all(self.time > 0.0)):
@@ -91,7 +99,6 @@ class Memory:
         return type(self)(self.share[quick], self.time[quick], rest)
 
 
-@lru_cache(maxsize=32)
 def plastic_memory(
     loss_tangent: float = MEMORY["loss_tangent"].value, fading: float = 1.0
 ) -> Memory:
@@ -115,13 +122,16 @@ def plastic_memory(
     ``(2 / pi) ln(10) tan`` a decade (D). Non-negative least squares, two parts a decade, meet the
     curve through `MEMORY` to 0.1 % from 1e-5 s to 50 years.
     """
+    tangent = between("loss_tangent", loss_tangent, 0.001, 0.1)
+    return _fitted(tangent, between("fading", fading, 0.1, 1.5))
+
+
+@lru_cache(maxsize=32)
+def _fitted(loss_tangent: float, fading: float) -> Memory:
+    """Fit the sum of fading parts."""
     from scipy.interpolate import PchipInterpolator
     from scipy.optimize import nnls
 
-    if not 0.001 <= loss_tangent <= 0.1:
-        raise InputError("loss_tangent", loss_tangent, "between 0.001 and 0.1")
-    if not 0.1 <= fading <= 1.5:
-        raise InputError("fading", fading, "between 0.1 and 1.5")
     slope = 2.0 / np.pi * np.log(10.0) * loss_tangent
     known = [
         1.0 - fading * (1.0 - MEMORY[key].value) for key in ("hour", "day", "month", "lifetime")

@@ -13,6 +13,7 @@ from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod import (
     Force,
     LineLoad,
+    MomentTable,
     Pressure,
     Rod,
     Settings,
@@ -230,3 +231,36 @@ def test_bad_input_is_one_error(key, supports, loads):
     with pytest.raises(InputError) as caught:
         follow(BEAM, supports, loads)
     assert caught.value.key == key
+
+
+def test_one_number_an_element_is_read_so_with_four_elements_too():
+    # 1, 2, 3, 4 of four elements: not a pattern of the four stations of each
+    stiff = Rod.straight(1.0, 4, EI=[1.0, 2.0, 3.0, 4.0])
+    np.testing.assert_array_equal(stiff.EI, np.repeat([[1.0], [2.0], [3.0], [4.0]], 4, axis=1))
+    # and with others: three numbers an element each
+    three = Rod.straight(1.0, 3, EI=[1.0, 2.0, 3.0])
+    np.testing.assert_array_equal(three.EI[:, 0], [1.0, 2.0, 3.0])
+    with pytest.raises(InputError, match="one for each of 3 elements"):
+        Rod.straight(1.0, 3, EI=[1.0, 2.0, 3.0, 4.0])
+
+
+def test_supports_that_contradict_each_other_are_refused():
+    rod = Rod.straight(1.0, 2, EI=1.0)
+    one = Support(-1, ("y",), moved=(0.0, 0.1, 0.0))
+    follow(rod, [clamp(0), one, one])
+    with pytest.raises(InputError, match="held at one place"):
+        follow(rod, [clamp(0), one, Support(-1, ("y",), moved=(0.0, 0.2, 0.0))])
+
+
+def test_a_rod_held_where_it_would_have_to_stretch_says_so():
+    rod = Rod.straight(1.0, 4, EI=1.0)
+    with pytest.raises(ConvergenceError, match="finite EA"):
+        follow(rod, [pin(0), pin(-1)], [Force(node=2, y=0.1)])
+
+
+def test_slopes_that_are_not_those_of_the_moments_are_refused():
+    k = np.linspace(-1.0, 1.0, 11) * np.ones((2, 4, 1))
+    MomentTable(k, np.tanh(k), np.cosh(k) ** -2)
+    for slope in (-(np.cosh(k) ** -2), 3.0 * np.cosh(k) ** -2):
+        with pytest.raises(InputError, match="slopes"):
+            MomentTable(k, np.tanh(k), slope)

@@ -140,11 +140,12 @@ BAD = {
     "GA": [lambda: Rod.straight(1.0, 2, EI=1.0, GA=NAN)],
     "curvature0": [lambda: Rod.from_curvature([0, 1], EI=1.0, curvature0=np.inf)],
     "belly": [lambda: Rod.from_curvature([0, 1], EI=1.0, belly=NAN)],
-    "origin, angle": [
+    "origin": [
         lambda: Rod.from_curvature([0, 1], EI=1.0, origin=(NAN, 0.0)),
         lambda: Rod.from_curvature([0, 1], EI=1.0, origin=(0.0, 0.0, 0.0)),  # type: ignore
+    ],
+    "angle": [
         lambda: Rod.straight(1.0, 2, EI=1.0, angle=NAN),
-        lambda: Rod.arc(1.0, 1.0, 2, EI=1.0, start=NAN),
     ],
     "kinks": [
         lambda: Rod.from_curvature([0, 1], EI=1.0, kinks={5: 1.0}),

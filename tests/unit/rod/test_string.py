@@ -277,7 +277,8 @@ BAD = {
         {"string": TautString(EA=NAN)},
         {"string": TautString(EA=0.0)},
     ],
-    "across, along": [{"string": TautString(across=NAN)}, {"string": TautString(along=np.inf)}],
+    "across": [{"string": TautString(across=NAN)}],
+    "along": [{"string": TautString(along=np.inf)}],
 }
 
 
