@@ -50,7 +50,6 @@ CASE = Case(
     | {
         "height at first flats": SIDES["onset_H_over_2R"],
         "force at first flats": SIDES["onset_F_R2_EI"],
-        # named over 2R there, but half of what its own table of the ring has around this height
         "width at first flats": SIDES["onset_width_over_2R"],
         "depth of sides": SIDES["two_sides_depth_over_H"],
         "curvature of sides": SIDES["max_curvature_times_H"],

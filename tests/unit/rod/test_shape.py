@@ -146,6 +146,8 @@ BAD = {
     ],
     "angle": [
         lambda: Rod.straight(1.0, 2, EI=1.0, angle=NAN),
+        lambda: Rod.arc(1.0, 0.0, 2, EI=1.0),
+        lambda: Rod.arc(1.0, NAN, 2, EI=1.0),
     ],
     "kinks": [
         lambda: Rod.from_curvature([0, 1], EI=1.0, kinks={5: 1.0}),
@@ -163,7 +165,6 @@ BAD = {
         lambda: Rod.arc(1.0, 1.0, True, EI=1.0),
     ],
     "radius": [lambda: Rod.arc(-1.0, 1.0, 2, EI=1.0)],
-    "angle": [lambda: Rod.arc(1.0, 0.0, 2, EI=1.0), lambda: Rod.arc(1.0, NAN, 2, EI=1.0)],
     "corners": [
         lambda: Rod.polyline([[0.0, 0.0, 0.0]], 2, EI=1.0),
         lambda: Rod.polyline([[0.0, 0.0], [0.0, 0.0]], 2, EI=1.0),
