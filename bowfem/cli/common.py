@@ -6,6 +6,7 @@ Anything slow to import is imported inside the function that needs it.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -77,6 +78,18 @@ def working(what: str) -> Iterator[None]:
         yield
     finally:
         timer.cancel()
+
+
+def in_colour(text: str) -> str:
+    """Colour what a maker must see, on a terminal that can (and unless NO_COLOR is set)."""
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return text
+    rows, warned = [], False
+    for number, row in enumerate(text.split("\n")):
+        warned = row.startswith("warning") or (warned and row.startswith(" "))
+        code = "1" if number == 0 or row.startswith("weight") else "33" if warned else ""
+        rows.append(f"\x1b[{code}m{row}\x1b[0m" if code else row)
+    return "\n".join(rows)
 
 
 def drawn_to(design: Design, text: str | None, key: str) -> Design:

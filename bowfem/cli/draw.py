@@ -12,7 +12,9 @@ from bowfem.cli.common import (
     band_of,
     drawn_to,
     exit_status,
+    in_colour,
     walked,
+    working,
     write_pictures,
 )
 
@@ -68,6 +70,7 @@ def add(commands: Any) -> None:
         metavar="LENGTH",
         help="draw to this length instead of the design's own, in its convention, such as '26 in'",
     )
+    draw.add_argument("--full", action="store_true", help="print all findings, tables and cautions")
     draw.add_argument("--json", metavar="FILE", help="write every state here; keys carry units")
     draw.add_argument("--out", metavar="FOLDER", help="write draw.png and shape.png here")
 
@@ -84,11 +87,20 @@ def run(args: argparse.Namespace) -> int:
         check_folder(args.out, "--out")
 
     from bowfem.findings import Findings
-    from bowfem.show import draw_report, printable
+    from bowfem.orders import Eased, needs_easing, what_eases
+    from bowfem.show import draw_report, first_screen, printable
 
     walk = walked(design, "draw.length" if args.to is None else "--to")
     findings = Findings.from_walk(walk)
-    print(draw_report(findings, args.units, band_of(walk)))
+    band = band_of(walk)
+    if args.full:
+        print(draw_report(findings, args.units, band))
+    else:
+        eased: tuple[Eased, ...] = ()
+        if band is not None and needs_easing(findings):
+            with working(f"trying what eases {printable(design.name)}"):
+                eased = what_eases(walk)
+        print(in_colour(first_screen(findings, args.units, band, eased)))
     if args.json is not None:
         from bowfem.show import to_json
 

@@ -48,7 +48,8 @@ to full draw, where it is worked hardest, how the string runs, how long the stri
 
 examples:
   bowfem new mybow.toml                        a commented design to change
-  bowfem draw mybow.toml                       table, summary, hot spots
+  bowfem draw mybow.toml                       weight, worst place, what to change
+  bowfem draw mybow.toml --full                every finding, table, hot spots
   bowfem draw mybow.toml --to "26 in"          only so far
   bowfem draw mybow.toml --out pictures        also draw.png and shape.png
   bowfem draw mybow.toml --units metric --json walk.json

@@ -2,6 +2,7 @@ from bowfem.orders.advice import (
     Eased as Eased,
     Steadied as Steadied,
     inner_rod as inner_rod,
+    needs_easing as needs_easing,
     what_eases as what_eases,
     what_steadies as what_steadies,
 )

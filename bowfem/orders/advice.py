@@ -10,12 +10,14 @@ import numpy as np
 from bowfem.bow import Ending, Walk, walk
 from bowfem.design import Design, Side, Sleeve
 from bowfem.errors import BowfemError
-from bowfem.findings import SideStability
+from bowfem.findings import Findings, SideStability
 from bowfem.orders.freedom import CUT, Freedom
 from bowfem.units import INCH
 
 #: How much is tried of each: thicker, m; longer, a share; less draw, m. Gain that is worth telling.
 THICKER, LONGER, LESS, WORTH = 1e-3, 0.05, INCH, 0.01
+#: Share of the yield strain from which a bow is worked hard.
+HARD = 0.95
 #: More of brace height, and less of an edge-on part, m.
 HIGHER, SHORTER = 0.5 * INCH, INCH
 
@@ -53,6 +55,12 @@ def inner_rod(design: Design) -> Design:
         design,
         **{key: replace(limb, sleeves=(*limb.sleeves, rod)) for key, limb in limbs.items()},
     )
+
+
+def needs_easing(findings: Findings) -> bool:
+    """Whether a bow is worked so hard that a maker wants to know what eases it."""
+    hardest = max((spot.yield_share for spot in findings.hot_spots), default=0.0)
+    return max(hardest, findings.crease.yield_share) >= HARD
 
 
 def what_eases(found: Walk) -> tuple[Eased, ...]:

@@ -82,6 +82,9 @@ from bowfem.show.text.orders import (
     levers_report as levers_report,
     size_report as size_report,
 )
+from bowfem.show.text.screen import (
+    first_screen as first_screen,
+)
 from bowfem.show.text.section import (
     section_report as section_report,
 )

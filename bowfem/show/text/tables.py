@@ -63,6 +63,11 @@ def ruled(heads: Sequence[Sequence[str]], rows: Sequence[Sequence[str]], left: i
     return "\n".join([*map(line, heads), line(["-" * width for width in widths]), *map(line, rows)])
 
 
+def held_together(text: str) -> str:
+    """Return a text in which no line breaks between a number and its unit."""
+    return re.sub(r"(?<=\d) (?=[A-Za-z%])", "\N{NO-BREAK SPACE}", text)
+
+
 def wrapped(text: str, first: str = "", after: str = "") -> str:
     """Break a text into lines, no number apart from its unit.
 
@@ -73,8 +78,7 @@ def wrapped(text: str, first: str = "", after: str = "") -> str:
     first, after : str
         What the first line and the others begin with.
     """
-    held = re.sub(r"(?<=\d) (?=[A-Za-z%])", "\N{NO-BREAK SPACE}", text)
-    lines = textwrap.fill(held, WIDTH, initial_indent=first, subsequent_indent=after)
+    lines = textwrap.fill(held_together(text), WIDTH, initial_indent=first, subsequent_indent=after)
     return lines.replace("\N{NO-BREAK SPACE}", " ")
 
 

@@ -64,7 +64,8 @@ def test_draws_to_a_length_in_the_designs_convention(capsys):
 
 def test_early_stop_prints_what_was_reached(notched, tmp_path, capsys):
     record = tmp_path / "walk.json"
-    assert main(["draw", notched, "--json", str(record), "--out", str(tmp_path / "o")]) == 3
+    words = ["draw", notched, "--full", "--json", str(record), "--out", str(tmp_path / "o")]
+    assert main(words) == 3
     said = capsys.readouterr()
     assert said.err.startswith("bowfem: stopped early: Wagtail: the limb folds")
     assert "from the bow's centre" in said.err

@@ -81,6 +81,6 @@ def test_a_diary_in_the_design_is_read(root, tmp_path, capsys):
 
 
 def test_the_loading_time_of_the_weight_is_told(wagtail, root, capsys):
-    assert main(["draw", str(root / "examples/designs/wagtail.toml")]) == 0
+    assert main(["draw", str(root / "examples/designs/wagtail.toml"), "--full"]) == 0
     printed = capsys.readouterr().out
     assert "loading time" in printed and "held 3 s a scale shows" in printed

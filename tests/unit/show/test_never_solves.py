@@ -63,6 +63,7 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "SweptBow": lambda: show.SweptBow.from_walk(curlew).at(0),
         "contact_over_draw": lambda: show.contact_over_draw(curlew),
         "draw_curve": lambda: show.draw_curve(curlew),
+        "first_screen": lambda: show.first_screen(found, "us", band),
         "draw_report": lambda: [show.draw_report(each, "us") for each in (found, unlike)],
         "flipping_shape": lambda: show.flipping_shape(lapwing, unlike.sideways),
         "sideways_over_draw": lambda: show.sideways_over_draw(curlew, found.sideways),
