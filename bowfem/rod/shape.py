@@ -40,9 +40,8 @@ def ends(values: ArrayLike) -> tuple[Array, Array]:
     return values[:, 0] @ GAUSS_COEF[:, 0], values[:, -1] @ GAUSS_COEF.sum(axis=1)
 
 
-#: Newton's iterations to the bending of a moment; how far a law's slopes may be from the rise of
-#: its moments, as a share of the largest.
-NEWTON, SLOPE_OFF = 50, 0.5
+#: Newton's iterations to the bending of a moment.
+NEWTON = 50
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,10 +81,13 @@ class MomentTable:
             raise InputError("table.curvature", "given knots", "uniform, odd in number, about zero")
         if not np.all(np.isfinite([self.moment, self.tangent])) or not np.all(k[..., -1] > 0.0):
             raise InputError("table", "given numbers", "finite, at increasing curvatures")
-        rise = (self.moment[..., 2:] - self.moment[..., :-2]) / (k[..., 2:] - k[..., :-2])
-        gap = np.max(np.abs(rise - self.tangent[..., 1:-1]), axis=-1)
-        if np.any(gap > SLOPE_OFF * np.max(np.abs(self.tangent), axis=-1)):
-            raise InputError("table.tangent", "given slopes", "those of the moments, about")
+        middle = k.shape[2] // 2
+        rise = (self.moment[..., middle + 1] - self.moment[..., middle - 1]) / (
+            k[..., middle + 1] - k[..., middle - 1]
+        )
+        slope = self.tangent[..., middle]
+        if not np.all((slope > 0.5 * np.abs(rise)) & (slope < 2.0 * np.abs(rise))):
+            raise InputError("table.tangent", "given slopes", "about those of the moments")
         if not (self.reach.shape == (*k.shape[:2], 2) and np.all(self.reach > 0.0)):
             raise InputError("table.limit", "given limits", f"above 0, of shape {k.shape[:2]} x 2")
 

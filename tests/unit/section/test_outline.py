@@ -79,7 +79,7 @@ def test_flats_begin_where_elliptic_integrals_say(cases):
     assert onset == pytest.approx(constants["onset_H_over_2R"], rel=1e-12)
     tube = pressed(PIPE, onset_thickness(PIPE))
     assert (tube.width - PIPE.wall) / 2 / R == pytest.approx(
-        2.0 * constants["onset_width_over_2R"], rel=1e-12
+        constants["onset_width_over_2R"], rel=1e-12
     )
 
 

@@ -28,13 +28,13 @@ def test_fits_a_terminal_and_keeps_the_weight(name, system, findings, request):
 
 def test_a_bow_past_yield_says_in_eight_lines_what_to_do(root):
     design = Design.from_file(root / "examples/designs/wagtail.toml")
-    worn = walk(design.with_value("limb.marks.2.thickness", "0.42 in"))
+    worn = walk(design.with_value("draw.length", "31 in"))
     found = Findings.from_walk(worn)
     assert needs_easing(found)
     band = WeightBand.from_design(worn.design)
     first = first_screen(found, "us", band, what_eases(worn)).split("\n")[:8]
     text = " ".join(" ".join(first).split())
-    assert f"{worn.force[-1] / 4.4482216:.3g} lbf at 28 in AMO" in text  # weight
+    assert f"{worn.force[-1] / 4.4482216:.3g} lbf at 31 in AMO" in text  # weight
     assert "95 of 100 such bows draw" in text  # band
     spot = found.hot_spots[0]
     assert f"{spot.s / 0.0254:.1f} in from the centre" in text  # place
