@@ -37,7 +37,7 @@ from bowfem._kernels.records import (
     share_model,
     share_string,
 )
-from bowfem._kernels.settling import HEAVY, settle
+from bowfem._kernels.settling import CALM, HEAVY, settle
 from bowfem._kernels.state import load_state, report_energies, save_state
 from bowfem._kernels.viscous import bending, follows, kept_in_branches
 
@@ -57,10 +57,14 @@ NOTHING, LEAVES, SLAPS, LOST_HOLD = range(4)
 #: Part of a step in which first accelerations are found, secants to the instant of an event, and
 #: 1/s2, so slow that no mass counts.
 BEGIN, SECANTS, SLOW = 1e-2, 3, 1e-9
+#: Parts in which what branches add is put on where it is too much at once.
+PARTS = 10
 #: Distance from its stop, in rod lengths, at which the far end lies on it.
 TOUCHING = 1e-9
 #: Part of a step below which one that is not found is not halved any more.
 FINEST = 1.0 / 128
+#: ... and below which contact is found once a step, where searching it again and again fails.
+ROUGH = 1.0 / 16
 
 
 @kernel
@@ -117,15 +121,49 @@ def event(end, rules, kind, after):
 
 @kernel
 def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, tol, most):
-    """Find the equilibrium with the far end held; return iterations, 0 where there is none."""
+    """Find the equilibrium with the far end held; return whether there is one.
+
+    What the branches add is put on at once, or where that is too much in parts.
+    """
     still = new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0)
-    for r in range(cs.shape[0]):
-        m = moving[r]
-        for i in range(m.aimed.shape[0]):
-            m.aimed[i, 0], m.aimed[i, 1] = m.now[PLACE, i, 0], m.now[PLACE, i, 1]
-    return settle(
-        models, loads, strings, meshes, olds, flats, works, moving, still, cs, SLOW, tol, most
-    )
+    scale = works[0].scale
+    for parts in (1, PARTS):
+        found = True
+        for r in range(cs.shape[0]):
+            load_state(models[r], meshes[r], moving[r].state)
+        for part in range(parts):
+            if not found:
+                break
+            for r in range(cs.shape[0]):
+                m, work = moving[r], works[r]
+                work.scale = 1.0 + (scale - 1.0) * (part + 1.0) / parts
+                for e in range(m.k0.shape[0]):
+                    for g in range(P):
+                        work.felt[e, g, 0] = 0.0
+                        for j in range(m.H.shape[0]):
+                            work.felt[e, g, 0] += m.H[j, e, g] * (part + 1.0) / parts
+                for i in range(m.aimed.shape[0]):
+                    m.aimed[i, 0], m.aimed[i, 1] = m.now[PLACE, i, 0], m.now[PLACE, i, 1]
+            its = settle(
+                models,
+                loads,
+                strings,
+                meshes,
+                olds,
+                flats,
+                works,
+                moving,
+                still,
+                cs,
+                SLOW,
+                tol,
+                most,
+                CALM,
+            )
+            found = its > 0
+        if found:
+            return True
+    return False
 
 
 @kernel
@@ -225,6 +263,7 @@ def one_step(
             stiff,
             rules[TOLERANCE],
             most,
+            CALM if step > ROUGH * h or fresh else 1,
         )
         total += its
         if its:

@@ -161,11 +161,13 @@ def is_found(it, big, before, balanced, tol):
 
 
 @kernel
-def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, stiff, tol, most):
+def settle(
+    models, loads, strings, meshes, olds, flats, works, moving, end, cs, stiff, tol, most, calm
+):
     """Find the state in which forces and inertia balance; return iterations, 0 where not found.
 
     One rod for each row of ``cs``; the tuples hold two. Masses are accelerated with ``stiff`` times
-    their distance from where they are aimed.
+    their distance from where they are aimed. Contact is left as it is from iteration ``calm`` on.
     """
     count, nq, size = cs.shape[0], end.q.shape[0], works[0].border.shape[0]
     at, kept = np.zeros((6, 2)), np.zeros(3 * max(meshes[0].first.size, meshes[1].first.size))
@@ -182,7 +184,7 @@ def settle(models, loads, strings, meshes, olds, flats, works, moving, end, cs, 
             S[j, j] = end.mass[j] * stiff
         for r in range(count):
             model, mesh, work, c, mine = models[r], meshes[r], works[r], cs[r], moving[r]
-            if it < CALM:
+            if it < calm:
                 renew(model, loads[r], strings[r], mesh, olds[r], flats[r], work, c, it)
             else:  # a touch that comes and goes stays as it is until the next step
                 kinematics(loads[r], mesh, c[LOAD])

@@ -17,7 +17,7 @@ from bowfem.section import Law, fibre_stress, read_on_knots
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class LimbStates:
     """Hold one limb's states on a walk: n states, m stations.
 
@@ -97,6 +97,10 @@ class LimbStates:
     contact: Array
     pressure: Array
     clearance: Array
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        return f"LimbStates({len(self.tension)} states, {self.s.size} stations)"
 
     @classmethod
     def from_path(cls, model: LimbModel, path: Path, material: Law, side: Side) -> LimbStates:

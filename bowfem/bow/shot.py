@@ -98,7 +98,7 @@ class Span:
     stop: Stop
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Shot:
     """Hold what a shot comes to.
 
@@ -151,6 +151,10 @@ class Shot:
     after: Span | None
     walk: Walk
     motion: Motion
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        return f"Shot({1e3 * self.arrow:.4g} g, {self.speed:.4g} m/s)"
 
     @property
     def energy(self) -> float:

@@ -30,7 +30,7 @@ STATE = 0.0125
 NEARLY_STRETCHED = 0.95
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Walk:
     """Hold a bow's states from brace to the last draw reached: n of them.
 
@@ -124,6 +124,12 @@ class Walk:
             gives_way=gives_way,
             solved=(bow, states),
         )
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        weight, draw = float(self.force[-1]), float(self.draw[-1])
+        told = f"{weight:.4g} N at {draw:.4g} m"
+        return f"Walk({self.design.name!r}, {self.draw.size} states, {told}: {self.ending.key})"
 
     @property
     def is_symmetric(self) -> bool:

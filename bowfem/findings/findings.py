@@ -33,7 +33,7 @@ from bowfem.findings.string_run import StringRun, run_lines, run_warning
 from bowfem.findings.tuning import Tuning, tuning_lines
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Findings:
     """Hold what a walk comes to.
 
@@ -106,6 +106,10 @@ class Findings:
             lengths=Lengths.from_walk(walk),
             sideways=SideStability.from_walk(walk, loops),
         )
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        return f"Findings({self.walk!r})"
 
     @property
     def verdict(self) -> str:

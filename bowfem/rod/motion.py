@@ -108,7 +108,7 @@ class Instant:
     tension: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Motion:
     """Hold the motion of rods; the first axis counts instants.
 
@@ -153,6 +153,11 @@ class Motion:
     slap: Instant | None
     iterations: int
     stop: Stop
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        kind, last = self.stop.name.lower(), float(self.time[-1])
+        return f"Motion({self.time.size} instants, {last:.4g} s: {kind})"
 
 
 class _Mover:

@@ -143,7 +143,7 @@ class MomentTable:
         return total - total[..., middle : middle + 1]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Rod:
     """A slender planar rod, curved or straight when unstressed, cut into high-order elements.
 
@@ -359,6 +359,11 @@ class Rod:
         before = np.cumsum(h[:, 0] * (change @ GAUSS_W)) - h[:, 0] * (change @ GAUSS_W)
         angle = self.angle0 + before[:, None] + h * (change @ CUMUL.T)
         return replace(self, angle0=angle, curvature0=kappa, table=None)
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        law = "linear" if self.table is None else "by a table"
+        return f"Rod({self.length:.4g} m, {self.n_elements} elements, {law})"
 
     @property
     def n_elements(self) -> int:

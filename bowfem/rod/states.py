@@ -48,7 +48,7 @@ class Stop(Enum):
     LIMIT = "the section's law was used up to its limit"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Path:
     """Hold the equilibrium states of a rod along a path; the first axis counts states.
 
@@ -126,6 +126,10 @@ class Path:
     signs: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     limits: tuple[int, ...] = ()
     raw: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        return f"Path({len(self)} states of {self.rod!r}: {self.stop.name.lower()})"
 
     def __len__(self) -> int:
         """Return the number of states."""
