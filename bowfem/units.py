@@ -19,6 +19,7 @@ from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
+from bowfem.as_typed import MEANT, as_meant, hint
 from bowfem.errors import InputError
 
 #: Relative difference of two values that differ by round-off only.
@@ -209,20 +210,20 @@ def read(text: object, kind: str, key: str = "quantity") -> Quantity:
     refusal = InputError(key, text if isinstance(text, str) else repr(text), wanted(kind))
     if not isinstance(text, str):
         raise refusal
-    body = text.strip()
+    body = as_meant(text, kind)
     feet = Fraction(0)
     if kind == "length" and (compound := _FEET_AND_INCHES.fullmatch(body)):
         feet, body = Fraction(compound[1]), compound[2]
     match = _QUANTITY.fullmatch(body)
-    if match is None or match["unit"] not in d.units:
-        raise refusal
+    if match is None or MEANT.get(match["unit"], match["unit"]) not in d.units:
+        raise InputError(refusal.fault.key, refusal.fault.value, wanted(kind) + hint(body, kind))
     if match["decimal"]:
         number = Fraction(match["decimal"])
     elif int(match["bottom"]) == 0:
         raise refusal
     else:
         number = int(match["whole"] or 0) + Fraction(int(match["top"]), int(match["bottom"]))
-    unit = match["unit"]
+    unit = MEANT.get(match["unit"], match["unit"])
     exact = (-number if match["sign"] == "-" else number) * d.units[unit]
     exact += d.zeros.get(unit, Fraction(0)) + feet * 12 * _INCH
     try:

@@ -216,7 +216,17 @@ def check_ranges(entries: Entries) -> None:
                 limits = f"{entries.say(key, low, 'up')} and {entries.say(key, high, 'down')}"
                 entries.fault(key, f"between {limits}{words}")
         elif not _holds(spec, value):
-            entries.fault(key, _form(spec))
+            quoted = isinstance(spec, Number) and isinstance(value, str) and _is_bare(value)
+            entries.fault(key, _form(spec) + (": it was quoted" if quoted else ""))
+
+
+def _is_bare(text: str) -> bool:
+    """Whether a text is a bare number."""
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def is_number(value: object) -> TypeGuard[float]:

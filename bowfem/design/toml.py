@@ -18,6 +18,10 @@ from bowfem.files import write_whole
 
 #: Designs are a page or two; anything larger is some other file.
 LARGEST_FILE = 1_000_000
+#: A value with a unit that stands bare, or in curly quotes.
+UNQUOTED = re.compile(
+    r"""=\s*(?:[\u201c\u201d\u201e]|[+-]?[0-9][0-9./ -]*\s*[A-Za-z%\u00b0\u2032\u2033'"])"""
+)
 #: Tables and lists in each other, more than any design has.
 DEEPEST = 12
 
@@ -79,6 +83,8 @@ def parse_toml(text: str, source: str) -> dict[str, Any]:
         number = int(line[1]) if line else len(lines)
         shown = lines[number - 1].strip()[:60] if 0 < number <= len(lines) else "(end of text)"
         key = f"line {number}" if line or place else "text"
+        if UNQUOTED.search(shown):
+            reason = 'put the value in straight quotes, as "48 in"'
         raise DesignError(source, [Fault(key, ascii(shown), f"TOML: {reason}")]) from None
 
 
