@@ -91,6 +91,56 @@ class MomentTable:
         if not (self.reach.shape == (*k.shape[:2], 2) and np.all(self.reach > 0.0)):
             raise InputError("table.limit", "given limits", f"above 0, of shape {k.shape[:2]} x 2")
 
+    @classmethod
+    def from_points(
+        cls, curvature: ArrayLike, moment: ArrayLike, n_elements: int, *, knots: int = 129
+    ) -> Self:
+        """Make the law of all stations from points of one measured or computed curve.
+
+        Parameters
+        ----------
+        curvature, moment : array_like, shape (n,)
+            Bending strain, 1/m, rising, and moment, N m, rising with it. Points from zero on stand
+            for both ways of bending.
+        n_elements : int
+            Of the rod.
+        knots : int
+            Of the table, an odd number; between the points the curve is a monotone cubic.
+
+        Raises
+        ------
+        InputError
+            Fewer than three points, or points that do not rise.
+
+        Examples
+        --------
+        >>> law = MomentTable.from_points([0.0, 1.0, 2.0, 3.0], [0.0, 1.0, 1.6, 1.9], n_elements=2)
+        >>> law.moment_at(np.full((2, 4), -1.0))[0][0].round(4).tolist()
+        [-1.0, -1.0, -1.0, -1.0]
+        """
+        from scipy.interpolate import PchipInterpolator
+
+        k, m = check_numbers("curvature", curvature), check_numbers("moment", moment)
+        if not (k.ndim == 1 and k.shape == m.shape and k.size > 2):
+            raise InputError("curvature, moment", (k.shape, m.shape), "three or more points each")
+        rises = (
+            np.all(np.isfinite([k, m])) and np.all(np.diff(k) > 0.0) and np.all(np.diff(m) > 0.0)
+        )
+        if not rises:
+            raise InputError("curvature, moment", "given points", "finite and rising together")
+        if k[0] >= 0.0:
+            first = 1 if k[0] == 0.0 else 0
+            if first and m[0] != 0.0:
+                raise InputError("moment", m[0], "0 at no bending")
+            k = np.concatenate([-k[:first:-1], -k[first : first + 1], [0.0], k[first:]])
+            m = np.concatenate([-m[:first:-1], -m[first : first + 1], [0.0], m[first:]])
+        if check_count(knots, "knots") % 2 == 0:
+            raise InputError("knots", knots, "odd")
+        curve, far = PchipInterpolator(k, m), min(-float(k[0]), float(k[-1]))
+        at = np.linspace(-far, far, knots)
+        shape = (check_count(n_elements), 4, 1)
+        return cls(*(np.tile(each, shape) for each in (at, curve(at), curve.derivative()(at))))
+
     @property
     def reach(self) -> Array:
         """Bending strain the law is good for, 1/m, bent negatively and positively."""

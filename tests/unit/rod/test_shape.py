@@ -6,7 +6,7 @@ from scipy.integrate import quad
 from scipy.special import fresnel
 
 from bowfem.errors import InputError
-from bowfem.rod import MomentTable, Rod
+from bowfem.rod import Force, MomentTable, Rod, clamp, follow
 
 NAN = float("nan")
 
@@ -194,3 +194,34 @@ def test_bad_input_is_one_error(key, call):
         call()
     assert caught.value.key == key
     assert "must be" in str(caught.value) and caught.value.allowed
+
+
+def test_a_law_from_points_carries_a_measured_curve():
+    # points of tanh: the curve goes through them, odd, and bends a cantilever as its law would
+    k = np.linspace(0.0, 3.0, 25)
+    law = MomentTable.from_points(k, np.tanh(k), n_elements=4)
+    for sign in (1.0, -1.0):
+        np.testing.assert_allclose(
+            law.moment_at(sign * np.full((4, 4), 1.5))[0], sign * np.tanh(1.5), rtol=1e-3
+        )
+    np.testing.assert_allclose(law.bending_at(np.full((4, 4), np.tanh(0.7))), 0.7, rtol=2e-3)
+    rod = Rod.straight(1.0, 4, EI=1.0).with_table(law)
+    end = follow(rod, [clamp(0)], [Force(couple=float(np.tanh(0.7)))])
+    assert end.turn[-1, -1] == pytest.approx(0.7, rel=2e-3)  # M is the same all along
+    both = MomentTable.from_points([-2.0, -1.0, 0.0, 1.0, 2.0], [-2.0, -1.2, 0.0, 1.0, 1.5], 1)
+    assert both.moment_at(np.full((1, 4), -1.0))[0][0, 0] == pytest.approx(-1.2, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("k", "m"),
+    [
+        ([0.0, 1.0], [0.0, 1.0]),
+        ([0.0, 1.0, 2.0], [0.0, 1.0, 0.9]),
+        ([0.0, 1.0, 1.0], [0.0, 1.0, 2.0]),
+        ([0.0, 1.0, 2.0], [0.1, 1.0, 2.0]),
+        ([0.0, 1.0, np.nan], [0.0, 1.0, 2.0]),
+    ],
+)
+def test_a_law_from_points_that_make_none(k, m):
+    with pytest.raises(InputError):
+        MomentTable.from_points(k, m, 2)
