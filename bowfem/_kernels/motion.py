@@ -54,9 +54,9 @@ RULES = 8
 DONE, FAILED, BEYOND = 0, 1, 2
 # What can end a step early; the last: it was not found.
 NOTHING, LEAVES, SLAPS, LOST_HOLD = range(4)
-#: Part of a step in which first accelerations are found, secants to the instant of an event, and
-#: 1/s2, so slow that no mass counts.
-BEGIN, SECANTS, SLOW = 1e-2, 3, 1e-9
+#: Part of a step in which first accelerations are found, and the least of it, s, for they are
+#: places over its square; secants to the instant of an event; 1/s2, so slow that no mass counts.
+BEGIN, LEAST, SECANTS, SLOW = 1e-2, 2e-7, 3, 1e-9
 #: Parts in which what branches add is put on where it is too much at once.
 PARTS = 10
 #: Distance from its stop, in rod lengths, at which the far end lies on it.
@@ -243,7 +243,7 @@ def one_step(
     it held there.
     """
     count, at, h, tries, total = cs.shape[0], np.zeros((6, 2)), rules[STEP_TIME], 0, 0
-    step, kind = (BEGIN * h if fresh else h), NOTHING
+    step, kind = (max(BEGIN * h, min(LEAST, h)) if fresh else h), NOTHING
     sooner, later, value0, value1 = 0.0, h, 0.0, 0.0
     while True:
         stiff, taken = set_out(

@@ -15,7 +15,7 @@ from bowfem.bow.string_path import clearance
 from bowfem.bow.walking import Walk
 from bowfem.design import Side
 from bowfem.errors import InputError
-from bowfem.rod import taut_at_rest
+from bowfem.rod import ends, taut_at_rest
 from bowfem.section import fibre_stress
 
 Array = NDArray[np.float64]
@@ -88,16 +88,19 @@ def _limb(
     count, rod = len(bending), model.rod
     k = bending.reshape(count, -1)
     axis, angle, lines, surfaces = [], [], [], []
-    for strain, place, end in zip(bending, nodes, nock, strict=True):
+    for strain, place, far in zip(bending, nodes, nock, strict=True):
         shape = rod.reshaped(rod.curvature0 + strain)
         moved = place[0] - shape.position0[0]
         surface = shape.surface0 + moved
         inside = shape.station_position0.reshape(-1, 2)
         axis.append(moved + np.concatenate([shape.position0[:1], inside, shape.position0[-1:]]))
         angle.append(shape.angle0)
-        own = np.array([side.sign * end[1], end[0]])
+        own = np.array([side.sign * far[1], far[0]])
         lines.append(moved + taut_at_rest(shape, own - moved))
-        surfaces.append(surface)
+        root = float(ends(shape.angle0[None])[0][0])
+        side_way = np.array([-np.sin(root), np.cos(root)])
+        foot = axis[-1][0] + float(ends(rod.belly[None])[0][0]) * side_way
+        surfaces.append(np.concatenate([foot[None], surface]))
     longest = max(map(len, lines))
     line = np.array([np.concatenate([x, np.repeat(x[-1:], longest - len(x), 0)]) for x in lines])
     place, surface = np.array(axis), np.array(surfaces)

@@ -41,6 +41,8 @@ def add(commands: Any) -> None:
     shoot.add_argument("--arrow", metavar="MASS", help="its mass (9 grains a pound)")
     shoot.add_argument("--hold", metavar="TIME", help="how long the draw is held (3 s)")
     shoot.add_argument("--json", metavar="FILE", help="write the figures here; keys carry units")
+    shoot.add_argument("--csv", metavar="FILE", help="write every instant here")
+    shoot.add_argument("--meshes", metavar="FOLDER", help="write instants for other programs here")
     shoot.add_argument("--film", metavar="FILE.gif", help="write a slow film, .gif or .mp4")
     shoot.add_argument("--web", metavar="FILE.html", help="write a page to turn and step it")
     shoot.add_argument("--out", metavar="FOLDER", help="write pictures here")
@@ -56,9 +58,11 @@ def run(args: argparse.Namespace) -> int:
         check_rendering,
         check_target,
         energy_in_time,
+        export,
         film,
         printable,
         shapes_in_time,
+        shot_csv,
         shot_json,
         shot_report,
         speed_over_mass,
@@ -82,8 +86,11 @@ def run(args: argparse.Namespace) -> int:
         check_target(path, key)
     if args.film is not None:
         check_rendering(window=False)
-    if args.json is not None:
-        check_file(args.json, "--json")
+    for name, key in ((args.json, "--json"), (args.csv, "--csv")):
+        if name is not None:
+            check_file(name, key)
+    if args.meshes is not None:
+        check_folder(args.meshes, "--meshes")
     if args.out is not None:
         check_folder(args.out, "--out")
     walk = walked(design)
@@ -98,6 +105,12 @@ def run(args: argparse.Namespace) -> int:
     if args.json is not None:
         write_whole(args.json, shot_json(shots, args.units), "--json")
         print(f"\nwrote {printable(args.json)}")
+    if args.csv is not None:
+        write_whole(args.csv, shot_csv(shots, args.units), "--csv")
+        print(f"\nwrote {printable(args.csv)}")
+    if args.meshes is not None:
+        written = export(shot_as_walk(shots.shot), args.meshes, args.units)
+        print(f"wrote {len(written)} files into {printable(args.meshes)}: open walk.pvd")
     if args.out is not None:
         pictures = {
             "shot.png": energy_in_time(shots, system=args.units),

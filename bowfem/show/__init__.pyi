@@ -89,6 +89,7 @@ from bowfem.show.text.section import (
     section_report as section_report,
 )
 from bowfem.show.text.shot import (
+    shot_csv as shot_csv,
     shot_json as shot_json,
     shot_report as shot_report,
 )

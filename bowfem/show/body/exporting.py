@@ -64,7 +64,8 @@ def export(walk: Walk, folder: str | os.PathLike[str], system: System = "us") ->
     list of Path
         What was written: `state-*.vtu`, one for each state, of hexahedra through the wall, the
         first one unstrung; `walk.pvd`, which puts them in order of draw to the pivot in m (the
-        unstrung bow at zero); `walk.csv` and `stations.csv`; `unstrung.stl`.
+        unstrung bow at zero), instants of a shot in order of time, s; `walk.csv` and
+        `stations.csv`; `unstrung.stl`.
 
     Raises
     ------
@@ -88,7 +89,9 @@ def export(walk: Walk, folder: str | os.PathLike[str], system: System = "us") ->
     for state in range(UNSTRUNG, bow.n_states):
         name = f"state-{state - UNSTRUNG:0{digits}d}.vtu"
         put(name, vtu(bow, bow.at(state)))
-        series.append((0.0 if state == UNSTRUNG else float(walk.draw[state]), name))
+        order = walk.draw if walk.time is None else walk.time
+        if state != UNSTRUNG or walk.time is None:  # unstrung is no instant of a shot
+            series.append((0.0 if state == UNSTRUNG else float(order[state]), name))
     put("walk.pvd", pvd(series))
     put("walk.csv", walk_csv(walk, system).encode())
     put("stations.csv", stations_csv(walk, system).encode())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from typing import TYPE_CHECKING, Any
 
@@ -82,6 +84,16 @@ def shot_json(shots: Shots, system: System) -> bytes:
         "instants": _instants(shots, system),
     }
     return (json.dumps(found, allow_nan=False, indent=1) + "\n").encode()
+
+
+def shot_csv(shots: Shots, system: System) -> bytes:
+    """Return the instants of a shot as a CSV file: columns by name and unit."""
+    columns = _instants(shots, system)
+    with io.StringIO() as text:
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows(zip(*columns.values(), strict=True))
+        return text.getvalue().encode()
 
 
 def _lightest(shots: Shots, system: System) -> dict[str, Any] | None:

@@ -3,6 +3,7 @@
 import json
 import re
 
+import numpy as np
 import pytest
 
 from bowfem.cli.main import main
@@ -70,6 +71,24 @@ def test_refuses_a_hold_that_is_none(wagtail_file, capsys):
         assert main(["shoot", wagtail_file, "--hold", hold]) == 2
         told = capsys.readouterr()
         assert told.out == "" and "--hold" in told.err and told.err.count("\n") == 1
+
+
+def test_writes_instants_as_columns_and_meshes(wagtail_file, tmp_path):
+    meshio = pytest.importorskip("meshio")
+    place, folder = tmp_path / "shot.csv", tmp_path / "meshes"
+    words = ["shoot", wagtail_file, "--units", "metric", "--csv", str(place)]
+    assert main([*words, "--meshes", str(folder)]) == 0
+    head, *rows = place.read_text().splitlines()
+    names = head.split(",")
+    values = [float(cell) for cell in rows[300].split(",")]
+    assert "time_ms" in names and "energy_air_J" in names
+    assert values[names.index("time_ms")] == pytest.approx(300 * 0.04)
+    series = (folder / "walk.pvd").read_text()
+    files = re.findall(r'timestep="([^"]+)".*?file="([^"]+)"', series)
+    times = [float(time) for time, _ in files]
+    assert times[0] == 0.0 and times == sorted(times) and times[-1] < 0.1
+    mesh = meshio.read(folder / files[-1][1])
+    assert np.isfinite(mesh.points).all()
 
 
 def test_writes_a_page_of_the_shot(wagtail_file, tmp_path):

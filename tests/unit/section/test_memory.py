@@ -24,29 +24,29 @@ def test_loss_of_an_even_spectrum(row):
 
 @pytest.mark.parametrize("row", shot_table("S9_hysteresis_loop")["rows"])
 def test_work_of_a_slow_draw_and_its_return(row):
-    # strain 0 to 1, held, back to 0; the branches' moments stepped, work by the trapezoidal rule
+    # strain 0 to 1, held, back to 0
     g = next(
         each["g_each"]
         for each in shot_table("S8_loss_spectrum")["rows"]
         if each["tan_delta_nominal"] == row["tan_delta_nominal"]
     )
     branches = Branches(np.full(9, g), 10.0 ** np.arange(-5, 4))
-    n = 4000
-    grid = row["t_r"] * np.linspace(0.0, 1.0, n + 1) ** 3  # fine where branches are quick
+    n = 200
+    grid = row["t_r"] * np.linspace(0.0, 1.0, n + 1)
     times = np.concatenate([grid, [grid[-1] + row["t_h"]], grid[-1] + row["t_h"] + grid[1:]])
     strain = np.concatenate([grid / row["t_r"], [1.0], 1.0 - grid[1:] / row["t_r"]])
-    held, moment = np.zeros(9), [0.0]
+    held, work = np.zeros(9), []
     for step, k in zip(np.diff(times), np.diff(strain), strict=True):
         x = step / branches.time
-        gain = np.ones(9) if step == 0.0 else -np.expm1(-x) / x
-        held = held * np.exp(-x) + branches.share * gain * k
-        moment.append(float(np.sum(held)))
-    whole = branches.moments(times, strain, 1.0)
-    np.testing.assert_allclose(whole, held, rtol=1e-10)
-    stress = np.array(moment) + strain
-    parts = 0.5 * (stress[1:] + stress[:-1]) * np.diff(strain)
-    assert np.sum(parts[: n + 1]) == pytest.approx(row["work_in"], rel=1e-6)
-    assert -np.sum(parts[n + 1 :]) == pytest.approx(row["work_out"], rel=1e-6)
+        plateau = branches.share * k / x if step else np.zeros(9)
+        off = held - plateau
+        # of a strain that runs straight in a step, the work is exact
+        mean = plateau + off * (-np.expm1(-x) / x if step else 1.0)
+        work.append(k * float(np.sum(mean)))
+        held = plateau + off * np.exp(-x)
+    np.testing.assert_allclose(branches.moments(times, strain, 1.0), held, atol=1e-14)
+    assert 0.5 + np.sum(work[: n + 1]) == pytest.approx(row["work_in"], abs=1e-8)
+    assert 0.5 - np.sum(work[n + 1 :]) == pytest.approx(row["work_out"], abs=1e-8)
 
 
 def test_stress_after_steps_of_strain():
