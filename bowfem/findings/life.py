@@ -13,6 +13,7 @@ import numpy as np
 
 from bowfem.bow import Walk
 from bowfem.findings.crease import Crease
+from bowfem.findings.edge import EdgeTension
 from bowfem.findings.line import Figure, Line
 from bowfem.units import parse
 
@@ -75,8 +76,8 @@ class Life:
     Parameters
     ----------
     peak, rest : float
-        Largest stress of a fibre at full draw, with the factor of the fade where that is more, and
-        the same at brace, Pa.
+        Largest stress at full draw: of a fibre along the limb, with the factor of the fade where
+        that is more, or across the pressed edge; and the same at brace, Pa.
     cycles : tuple of (str, float)
         Formula and its cycles to failure; those that have an answer.
     """
@@ -87,7 +88,7 @@ class Life:
 
     @classmethod
     def from_walk(cls, walk: Walk) -> Life:
-        """Take the worst fibre of the limbs, or the worse face at the end of the fade."""
+        """Take the worst of the fibres, of the faces at the fade's end, and across the edge."""
         found = []
         for limb in walk.limbs:
             for stress in (limb.stress_belly, limb.stress_back):
@@ -104,6 +105,10 @@ class Life:
                 abs(float(material.stress(at_brace))),
             )
         )
+        edge = EdgeTension.from_walk(walk)
+        across = walk.limb(edge.side)
+        at = int(np.argmin(np.abs(across.s - edge.s)))
+        found.append((edge.stress, float(across.crosswise_tension[0, at])))
         peak, rest = max(found)
         both = {
             "Vinson, peak": vinson(peak),

@@ -92,7 +92,7 @@ def follow_line(found: StringFollow | None, alike: bool) -> Line:
     words = (
         f"tips come {tips} toward the archer at the first full draw, just after it; from the "
         "same brace height the bow then draws {weight_after_first_draw:3}, brace tension "
-        "{brace_tension_after_first_draw:3}"
+        "{brace_tension_after_first_draw:3}; much of it comes back overnight (`bowfem diary`)"
     )
     figures = (
         Figure("string_follow", found.tips[0], "length"),

@@ -16,6 +16,8 @@ import numpy as np
 import bowfem
 from bowfem.errors import BowfemError
 from bowfem.findings import (
+    NOT_PROMISED,
+    PROMISED,
     DrawLength,
     Findings,
     Place,
@@ -134,6 +136,8 @@ def report_page(
         "<h2>Pictures</h2>",
         *_pictures(findings, section, system),
         _shot(shots, system),
+        "<h2>What time does</h2>",
+        f"<p>May be said: {_text(PROMISED)}</p><p>May not: {_text(NOT_PROMISED)}</p>",
         "<h2>Cautions</h2>",
         _list(CAUTIONS),
         "<h2>How this was computed</h2>",

@@ -168,7 +168,8 @@ def draw_report(findings: Findings, system: System, band: WeightBand | None = No
     the strain over the yield strain of its sign.
     """
     walk = findings.walk
-    from bowfem.findings import draw_table, hot_spot_table  # not for a list of pipes
+    # not for a list of pipes
+    from bowfem.findings import NOT_PROMISED, PROMISED, draw_table, hot_spot_table
 
     spots = hot_spot_table(walk, findings.hot_spots)
     parts = [
@@ -178,6 +179,8 @@ def draw_report(findings: Findings, system: System, band: WeightBand | None = No
         labelled(with_band(finding_lines(findings.lines, system), band, system)),
         f"{spots.title}:\n{ruled_table(spots, system, left=1)}",
         *warning_lines(findings, system),
+        wrapped(f"Of set and time may be said: {PROMISED}"),
+        wrapped(f"May not: {NOT_PROMISED}"),
         cautions_text(WIDTH),
     ]
     return "\n\n".join(parts)

@@ -1,5 +1,6 @@
 """A diary in words, the life of a bow, and what is never promised."""
 
+import dataclasses
 import json
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from bowfem.cli.main import main
 from bowfem.findings import NOT_PROMISED, Diary, Life, ranked
 from bowfem.findings.life import PSI, bowman, utah, vinson
+from bowfem.show import draw_report, report_page
 
 
 def test_formulas_of_life_as_printed():
@@ -62,6 +64,20 @@ def test_command_says_what_may_not_be_promised(root, tmp_path, capsys):
     assert written["not_promised"] == NOT_PROMISED
     assert written["life"]["life_least"] < written["life"]["life_most"]
     assert (tmp_path / "diary.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_all_that_shows_a_set_says_so(wagtail, findings):
+    promise = " ".join(NOT_PROMISED.split())
+    assert promise in " ".join(draw_report(findings(wagtail), "us").split())
+    assert promise in " ".join(report_page(findings(wagtail)).split())
+
+
+def test_life_looks_at_the_edge_too(wagtail):
+    life = Life.from_walk(wagtail)
+    limb = wagtail.limbs[0]
+    harder = dataclasses.replace(limb, crosswise_tension=limb.crosswise_tension + 2.0 * life.peak)
+    split = dataclasses.replace(wagtail, limbs=(harder, harder))
+    assert Life.from_walk(split).peak > 2.0 * life.peak
 
 
 def test_readme_says_it_too(root):

@@ -24,6 +24,7 @@ HEADINGS = [
     "What limits this bow",
     "Marks",
     "Pictures",
+    "What time does",
     "Cautions",
     "How this was computed",
 ]
