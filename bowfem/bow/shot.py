@@ -184,7 +184,7 @@ class DryFire:
     Parameters
     ----------
     fold, tension : tuple of float
-        Least and largest: bending over that at which a section folds, and tension, N.
+        Least and largest: bending over that at which a section folds, at most 1, and tension, N.
     slap : tuple of float
         Speed of the string at the handle, m/s; not a number where it does not get there.
     stops : tuple of Stop
@@ -457,7 +457,7 @@ def dry_fire(walk: Walk) -> DryFire:
         for step in (STEP, 0.5 * STEP):
             motion = bow.let_go(0.0, DRY, np.inf, step)
             found = bow.span(motion, np.full(motion.time.size, True))
-            folds.append(found.fold.value)
+            folds.append(min(found.fold.value, 1.0))  # its last step goes past the fold
             tensions.append(found.tension)
             slaps.append(np.nan if motion.slap is None else -motion.slap.speed)
             stops.append(found.stop)
