@@ -71,6 +71,7 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "shapes_in_time": lambda: show.shapes_in_time(shots),
         "tension_in_time": lambda: show.tension_in_time(shots),
         "speed_over_mass": lambda: show.speed_over_mass(shots),
+        "shot_csv": lambda: show.shot_csv(shots, "us"),
         "shot_json": lambda: show.shot_json(shots, "us"),
         "shot_report": lambda: show.shot_report(shots, "us"),
         "export": lambda: show.export(curlew, folder / "meshes"),
