@@ -49,8 +49,8 @@ def diary_report(found: Diary, system: System, others: Sequence[tuple[Walk, Life
         wrapped(f"May be said: {PROMISED}"),
         wrapped(f"May not: {NOT_PROMISED}"),
         wrapped(
-            "Relaxation beyond an hour is from memory, not measured: least and most are with a "
-            "third more and less of it. `bowfem learn` narrows it with one pair of weights."
+            "Relaxation beyond an hour is from memory, not measured: least and most are with "
+            "three tenths more and less of it. `bowfem learn` narrows it with one pair of weights."
         ),
         cautions_text(),
     ]
