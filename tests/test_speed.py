@@ -12,6 +12,7 @@ from benchmarks.speed import __main__ as speed, curl
 curl.DRAWS = 2
 speed.links_for = lambda error: (3, 2.0)
 speed.smallest_mesh = lambda error, begin=1: 2
+speed.sideways = speed.shots = lambda runs: []
 speed.main((), runs=1)
 """
 
@@ -44,6 +45,15 @@ def test_every_figure_is_there(table):
     assert all(float(row[0]) > 0.0 for row in times)
     assert "0 steps halved" in table["walk of 50 steps"][3]
     assert "wrapped" in table["curled limb, brace and 40 draws"][3]
+
+
+def test_times_of_bows_are_there(monkeypatch):
+    from benchmarks.speed import __main__ as speed
+
+    monkeypatch.setattr(speed, "EXAMPLE_NAMES", ("wagtail",))
+    (states,), three = speed.sideways(1), speed.shots(1)
+    assert "% of its walk's" in states[-1]
+    assert len(three) == 3 and all(float(each[1]) > 0.0 for each in [states, *three])
 
 
 def test_smallest_mesh():

@@ -22,6 +22,7 @@ from benchmarks.speed import growth as growing, peers
 from benchmarks.speed.clock import Timing, banded_solves, bare_iterations, kernel_only, medians
 from benchmarks.speed.curl import curled_limb, walk_limb
 from benchmarks.speed.links import links_for
+from benchmarks.speed.shots import shots as shot_times
 from benchmarks.table import show
 from bowfem.bow import limb_side_factors, walk
 from bowfem.design import Design
@@ -29,6 +30,7 @@ from bowfem.rod import Force, Path, Rod, Settings, clamp, follow
 
 GOAL = 1e-6
 EXAMPLES = Path_(__file__).parents[2] / "examples" / "designs"
+EXAMPLE_NAMES = ("wagtail", "curlew", "dunlin", "lapwing")
 HEAD = ("what", "value", "least CPU", "unit", "beside")
 QUOTED = (
     "Quoted, from another machine: general-purpose peers took about 151 ms for the same walk to\n"
@@ -177,7 +179,7 @@ def textbook(runs: int) -> list[Row]:
 def sideways(runs: int) -> list[Row]:
     """Time what every state of an example's walk costs out of the plane, beside the walk."""
     rows = []
-    for name in ("wagtail", "curlew", "dunlin", "lapwing"):
+    for name in EXAMPLE_NAMES:
         design = Design.from_file(EXAMPLES / f"{name}.toml")
         found = walk(design)
         assert found.solved is not None
@@ -192,6 +194,22 @@ def sideways(runs: int) -> list[Row]:
         )
         share = f"{100.0 * spent.cpu / walked.cpu:.1f} % of its walk's {walked.cpu * 1e3:.3g} ms"
         rows.append(row(f"{name}, all states", spent, "ms", f"{share} (target 15)"))
+    return rows
+
+
+def shots(runs: int) -> list[Row]:
+    """Time the shots of examples on the mesh that `bowfem shoot` uses."""
+    rows = []
+    for name in EXAMPLE_NAMES:
+        found = walk(Design.from_file(EXAMPLES / f"{name}.toml"), refine=2)
+        (alone, kernel, bare, full, sweep), motion = shot_times(found, runs)
+        after = f"with its error and {1e3 * motion.time[-1]:.0f} ms in all"
+        of_bare = f"{kernel / bare:.1f} x as many bare static iterations, its compiled part"
+        rows += [
+            row(f"{name}, until the arrow leaves", alone, "ms", f"{of_bare} (target 300)"),
+            row(f"{name}, {after}", full, "ms", f"{motion.iterations} iterations (target 900)"),
+            row(f"{name}, ten arrows with their errors", sweep, "ms", "(target 3000)"),
+        ]
     return rows
 
 
@@ -246,6 +264,7 @@ def main(words: Sequence[str] = (), runs: int = 101) -> None:
         "Limb with a wrapped curl and a tabulated law": curled_walk,
         "Textbook rods": textbook,
         "Out of the plane": lambda _: sideways(few),
+        "Shots": lambda _: shots(few),
     }
     if asked.growth:
         parts["What a user waits for, and how it grows"] = lambda _: growth(few)

@@ -55,21 +55,23 @@ def medians(runs: int, *whats: Callable[[], Any]) -> list[Timing]:
     return [Timing.of(*both) for both in zip(wall, cpu, strict=True)]
 
 
-def kernel_only(what: Callable[[], Any]) -> Callable[[], Any]:
+def kernel_only(
+    what: Callable[[], Any], module: Any = solver, name: str = "walk"
+) -> Callable[[], Any]:
     """Record the call of the compiled kernel that `what` makes; return that call alone."""
-    walk, calls = solver.walk, []
+    kernel, calls = getattr(module, name), []
 
     def record(*args: Any) -> Any:
         calls.append(args)
-        return walk(*args)
+        return kernel(*args)
 
-    solver.walk = record
+    setattr(module, name, record)
     try:
         what()
     finally:
-        solver.walk = walk
+        setattr(module, name, kernel)
     (args,) = calls
-    return lambda: walk(*args)
+    return lambda: kernel(*args)
 
 
 @entry

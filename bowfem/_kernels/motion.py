@@ -48,9 +48,10 @@ TIME, END, END_SPEED, END_PUSH, TAUT, HELD = 0, 1, 3, 5, 7, 9
 STORED, STRING, MOVING, END_MOVING, BRANCHES, LOST, GIVEN, REACH = range(13, 21)
 TOLD = 21
 # Numbers that rule a motion: step, its damping, Newton's tolerance, what leaves and the force that
-# holds it, how long to follow after that, where the far end is stopped, the reach's share to stop.
-STEP_TIME, RHO, TOLERANCE, CARRIED, CLIP, AFTER, WALL, LIMIT = range(8)
-RULES = 8
+# holds it, how long to follow after that, where the far end is stopped, the reach's share to stop,
+# how long to follow in all.
+STEP_TIME, RHO, TOLERANCE, CARRIED, CLIP, AFTER, WALL, LIMIT, LONG = range(9)
+RULES = 9
 DONE, FAILED, BEYOND = 0, 1, 2
 # What can end a step early; the last: it was not found.
 NOTHING, LEAVES, SLAPS, LOST_HOLD = range(4)
@@ -61,8 +62,10 @@ BEGIN, LEAST, SECANTS, SLOW = 1e-2, 2e-7, 3, 1e-9
 PARTS = 10
 #: Distance from its stop, in rod lengths, at which the far end lies on it.
 TOUCHING = 1e-9
-#: Part of a step below which one that is not found is not halved any more.
+#: Part of a step below which one is not halved any more: not found, or something happens at once.
 FINEST = 1.0 / 128
+#: ... in which a string goes slack or taut.
+SNAP = 1.0 / 8
 #: ... and below which contact is found once a step, where searching it again and again fails.
 ROUGH = 1.0 / 16
 
@@ -120,12 +123,12 @@ def event(end, rules, kind, after):
 
 
 @kernel
-def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, tol, most):
-    """Find the equilibrium with the far end held; return whether there is one.
+def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, rules, most):
+    """Find the equilibrium with the far end held; return DONE, BEYOND the law's limit, or FAILED.
 
     What the branches add is put on at once, or where that is too much in parts.
     """
-    still = new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0)
+    still, scalar = new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0), np.zeros(SCALAR_SLOTS)
     scale = works[0].scale
     for parts in (1, PARTS):
         found = True
@@ -156,21 +159,25 @@ def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs,
                 still,
                 cs,
                 SLOW,
-                tol,
+                rules[TOLERANCE],
                 most,
                 CALM,
             )
             found = its > 0
+            for r in range(cs.shape[0] if found else 0):
+                report_energies(models[r], meshes[r], scalar)
+                if scalar[SHARE] > rules[LIMIT]:
+                    return BEYOND
         if found:
-            return True
-    return False
+            return DONE
+    return FAILED
 
 
 @kernel
 def begin(
     models, loads, strings, meshes, olds, flats, works, moving, cs, branch, scale, rules, most, held
 ):
-    """Load the states to begin from, at rest in the hand if asked; return whether that is found."""
+    """Load the states to begin from, at rest in the hand if asked; return how that is found."""
     at = np.zeros((6, 2))
     for r in range(cs.shape[0]):
         m = moving[r]
@@ -181,16 +188,14 @@ def begin(
             follows(works[r], branch, m.stiff, m.H, m.k0, 0.0)
         places(models[r], meshes[r], at, m.now[PLACE])
     if not held:
-        return True
-    tol = rules[TOLERANCE]
-    if not rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, tol, most):
-        return False
+        return DONE
+    how = rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, rules, most)
     for r in range(cs.shape[0]):
         m = moving[r]
         save_state(meshes[r], works[r], m.state, m.rates)
         bending(meshes[r], m.k0)
         places(models[r], meshes[r], at, m.now[PLACE])
-    return True
+    return how
 
 
 @kernel
@@ -202,6 +207,13 @@ def happens(meshes, end, rules, on, stuck):
     if not stuck and event(end, rules, SLAPS, 1) > 0.0:
         return SLAPS
     return NOTHING
+
+
+@kernel
+def snaps(meshes, was_taut, count):
+    """Say whether a string has gone slack or taut."""
+    changed = (meshes[0].T > 0.0) != was_taut[0]
+    return changed or (count > 1 and (meshes[1].T > 0.0) != was_taut[1])
 
 
 @kernel
@@ -245,6 +257,7 @@ def one_step(
     count, at, h, tries, total = cs.shape[0], np.zeros((6, 2)), rules[STEP_TIME], 0, 0
     step, kind = (max(BEGIN * h, min(LEAST, h)) if fresh else h), NOTHING
     sooner, later, value0, value1 = 0.0, h, 0.0, 0.0
+    was_taut = (meshes[0].T > 0.0, meshes[1].T > 0.0)
     while True:
         stiff, taken = set_out(
             models, meshes, works, moving, end, count, branch, step, rules[RHO], fresh
@@ -272,6 +285,10 @@ def one_step(
                 return total, kind, fresh, step, taken
             if tries == 0:
                 kind = happens(meshes, end, rules, on, stuck)
+                if kind == NOTHING and step > SNAP * h and snaps(meshes, was_taut, count):
+                    go_back(models, meshes, moving, end, cs, count)
+                    step *= SNAP
+                    continue
                 if kind == NOTHING:
                     return total, kind, fresh, step, taken
                 value0, later = event(end, rules, kind, 0), step
@@ -285,6 +302,7 @@ def one_step(
                     sooner, value0 = step, value
                 tries += 1
                 step = sooner + (later - sooner) * value0 / (value0 - value1)
+                step = max(step, FINEST * h)  # a slack string that snaps taut pulls at once
         elif fresh and n:  # go on with the accelerations there were
             fresh, step = False, h
         elif fresh or tries or step <= FINEST * h:
@@ -342,7 +360,7 @@ def move(
     )
     end, scalar = new_end(cs, ways, end_mass, end_drag), np.zeros(SCALAR_SLOTS)
     lost = given = 0.0
-    if not begin(
+    how = begin(
         models,
         loads,
         strings,
@@ -357,11 +375,12 @@ def move(
         rules,
         most,
         held,
-    ):
-        return FAILED, 0, 0
+    )
+    if how != DONE:
+        return how, 0, 0
     time, total, n = 0.0, 0, 0
     on, stuck, fresh = rules[CARRIED] > 0.0, False, True
-    while n < told.shape[0]:
+    while n < told.shape[0] and time < rules[LONG]:
         its, kind, fresh, step, taken = one_step(
             models,
             loads,
@@ -412,4 +431,4 @@ def move(
             return BEYOND, n, total
         if left[TIME] > 0.0 and time >= left[TIME] + rules[AFTER]:
             return DONE, n, total
-    return DONE, n, total
+    return (DONE if time >= rules[LONG] else FAILED), n, total

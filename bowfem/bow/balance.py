@@ -48,10 +48,14 @@ class Balance:
         Upper and lower limb, or one where the bow is symmetric.
     settings : Settings
         How hard to try.
+    refine : int
+        How much finer than the default mesh theirs is.
     """
 
-    def __init__(self, design: Design, models: Sequence[LimbModel], settings: Settings) -> None:
-        self.design, self.models = design, tuple(models)
+    def __init__(
+        self, design: Design, models: Sequence[LimbModel], settings: Settings, refine: int = 1
+    ) -> None:
+        self.design, self.models, self.refine = design, tuple(models), refine
         self.symmetric = len(self.models) == 1
         # the balance is sought between states, and cannot be better than they are
         tight = (
@@ -74,11 +78,11 @@ class Balance:
         """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
         upper = LimbModel.from_design(design, refine, families=families)
         if design.is_symmetric and not both:
-            return cls(design, (upper,), settings)
+            return cls(design, (upper,), settings, refine)
         if design.limbs[0] is design.limbs[1]:
-            return cls(design, (upper, upper), settings)
+            return cls(design, (upper, upper), settings, refine)
         lower = LimbModel.from_design(design, refine, side=Side.LOWER, families=families)
-        return cls(design, (upper, lower), settings)
+        return cls(design, (upper, lower), settings, refine)
 
     def force(self, states: States) -> Array:
         """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""

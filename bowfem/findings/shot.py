@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bowfem.bow import LIGHTEST_ARROW, USUAL_ARROW_MASS, dry_fire, frequencies_at_brace, shoot
+from bowfem.bow import (
+    LIGHTEST_ARROW,
+    USUAL_ARROW_MASS,
+    Ending,
+    dry_fire,
+    frequencies_at_brace,
+    shoot,
+    walk as walk_bow,
+)
 from bowfem.errors import ConvergenceError
 from bowfem.findings.line import Column, Figure, Line, Place, Table, Warned
 from bowfem.rod import Stop
@@ -22,6 +30,8 @@ if TYPE_CHECKING:
 GRAINS = (5, 6, 7, 8, 9, 10, 12, 14, 17, 20)
 PER_WEIGHT = GRAIN / POUND_FORCE
 LIGHT = 8.0 * PER_WEIGHT
+#: How much finer than that of a draw the mesh of a shot is.
+FINER = 2
 #: Loss tangents between which that of rigid PVC lies (M).
 LOSSES = (0.01, 0.04)
 #: Share of the string's strength that a shot may take, and of folding, before a warning: half the
@@ -75,7 +85,13 @@ class Shots:
             The arrow's mass cannot be.
         ConvergenceError
             The bow is not drawn in full.
+
+        Notes
+        -----
+        The bow is walked again on a mesh twice as fine, on which a speed is right to 5e-5.
         """
+        fine = walk_bow(walk.design, refine=FINER)
+        walk = fine if fine.ending is Ending.COMPLETE else walk
         weight = float(walk.force[-1])
         given = walk.design.arrow.mass if arrow is None else arrow
         shot = shoot(walk, USUAL_ARROW_MASS * weight if given is None else given)

@@ -42,6 +42,8 @@ Array = NDArray[np.float64]
 RHO, TOLERANCE = 0.9, 1e-10
 #: Most steps followed at once.
 MOST = 200_000
+#: Rows more than steps, at least.
+ROOM = 100
 STOPS = {DONE: Stop.COMPLETE, BEYOND: Stop.LIMIT, FAILED: Stop.NO_CONVERGENCE}
 
 
@@ -315,11 +317,13 @@ def let_go(
         after,
         (stop - start[0]) / first.length if start.size else -np.inf,
         limit,
+        (count - 1e-6) * step,
     )
-    told, left, slap = np.zeros((count + 1, TOLD)), np.zeros(TOLD), np.zeros(TOLD)
+    rows = count + max(count, ROOM)  # what happens within a step parts it
+    told, left, slap = np.zeros((rows, TOLD)), np.zeros(TOLD), np.zeros(TOLD)
     shapes = [each.rod.EI.shape for each in pair]
-    nodes = [np.zeros((count + 1, n + 1, 2)) for n, _ in shapes]
-    bends = [np.zeros((count + 1, *shape)) for shape in shapes]
+    nodes = [np.zeros((rows, n + 1, 2)) for n, _ in shapes]
+    bends = [np.zeros((rows, *shape)) for shape in shapes]
     moments = [
         each.moments(rod, kinds) for each, rod in zip(pair, (given[0], given[-1]), strict=True)
     ]
@@ -347,9 +351,10 @@ def let_go(
         left,
         slap,
     )
-    if status == FAILED and (strict or not reached):
-        at = told[max(reached - 1, 0), TIME]
-        raise ConvergenceError(f"the motion was lost after {at:.3g} s")
+    if not reached:
+        raise ConvergenceError("no rest to let go from: " + STOPS[status].value, STOPS[status])
+    if status == FAILED and strict:
+        raise ConvergenceError(f"the motion was lost after {told[reached - 1, TIME]:.3g} s")
     told, way, n = told[:reached], first.ways.shape[0], len(movers)
     length, energy = first.length, first.force * first.length
     forces = np.array([each.force for each in movers])

@@ -1,0 +1,32 @@
+"""What shots cost: one, one with its error, a sweep of arrows; beside bare static solutions."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from benchmarks.speed.clock import Timing, bare_iterations, kernel_only, medians
+from bowfem.bow import Walk, arrow_speed, shoot
+from bowfem.bow.shot import AFTER, STEP
+from bowfem.rod import Motion
+
+#: The module; the package's name `motion` is its own.
+moving: Any = sys.modules["bowfem.rod.motion"]
+
+ARROW, ARROWS = 0.025, 10
+
+
+def shots(walk: Walk, runs: int) -> tuple[list[Timing], Motion]:
+    """Time an arrow and 40 ms, its kernel, as many bare iterations, one with its error, a sweep."""
+    assert walk.solved is not None
+    bow, states = walk.solved
+    motion = shoot(walk, ARROW).motion
+    times = medians(
+        runs,
+        lambda: arrow_speed(walk, ARROW, step=STEP),
+        kernel_only(lambda: arrow_speed(walk, ARROW, step=STEP), moving, "move"),
+        bare_iterations(states.limbs[0], bow.models[0].string, motion.iterations),
+        lambda: shoot(walk, ARROW, after=AFTER),
+        lambda: [shoot(walk, ARROW + 1e-3 * i, after=0.0) for i in range(ARROWS)],
+    )
+    return times, motion
