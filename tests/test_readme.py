@@ -67,7 +67,7 @@ def test_ci_refuses_a_missing_command(root):
 
 
 def test_commands_start_from_a_fresh_clone(root, readme):
-    for name, ending in [("test", ".venv/bin/python -m pytest"), ("main", "--out out")]:
+    for name, ending in [("test", "-m pytest -n 2 --dist loadfile"), ("main", "--out out")]:
         steps = [step.strip() for step in block(readme, f"command: {name}", "bash").split("&&")]
         assert steps[0] == "python3 -m venv .venv"
         assert steps[1].startswith(".venv/bin/pip install")

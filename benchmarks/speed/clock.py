@@ -80,11 +80,11 @@ def _bare(model_, loads_, string_, state, c, dc, ctrl, times):
     model, loads, string = share_model(model_), share_loads(loads_), share_string(string_)
     mesh, work = new_mesh(model.h.shape[0]), new_work(model.reference)
     load_state(model, mesh, state)
-    total = 0.0
+    total, held = 0.0, times < 0  # of the very types that the solver's own call has
     for _ in range(times):
         kinematics(loads, mesh, c[0])
         m = assemble(model, loads, string, mesh, work, c, dc)
-        correct(mesh, work, m, False, ctrl, 0.0, 0.0)
+        correct(mesh, work, m, held, ctrl, c[0], c[0])
         for i in range(5 * mesh.active + 3):
             total += abs(work.rhs[i, 0])
     return total

@@ -22,13 +22,18 @@ from bowfem.bow.ending import (
 from bowfem.bow.limb_model import (
     Families as Families,
     LimbModel as LimbModel,
-    element_counts as element_counts,
     sections_at as sections_at,
     sleeve_law as sleeve_law,
     sleeve_thickness as sleeve_thickness,
 )
 from bowfem.bow.limb_states import (
     LimbStates as LimbStates,
+)
+from bowfem.bow.mesh import (
+    element_counts as element_counts,
+)
+from bowfem.bow.mesh_error import (
+    MeshError as MeshError,
 )
 from bowfem.bow.nearby import (
     carried_over as carried_over,

@@ -74,14 +74,20 @@ class Balance:
         refine: int = 1,
         both: bool = False,
         families: Families = family_of,
+        meshes: Sequence[Array | None] = (None, None),
     ) -> Balance:
-        """Build the limbs a bow needs; with `both`, two of them even where it is symmetric."""
-        upper = LimbModel.from_design(design, refine, families=families)
+        """Build the limbs a bow needs; with `both`, two of them even where it is symmetric.
+
+        `meshes`: the ends of the elements of upper and lower limb, m, instead of the usual ones.
+        """
+        upper = LimbModel.from_design(design, refine, nodes=meshes[0], families=families)
         if design.is_symmetric and not both:
             return cls(design, (upper,), settings, refine)
         if design.limbs[0] is design.limbs[1]:
             return cls(design, (upper, upper), settings, refine)
-        lower = LimbModel.from_design(design, refine, side=Side.LOWER, families=families)
+        lower = LimbModel.from_design(
+            design, refine, side=Side.LOWER, nodes=meshes[-1], families=families
+        )
         return cls(design, (upper, lower), settings, refine)
 
     def force(self, states: States) -> Array:

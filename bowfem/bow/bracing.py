@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 
 #: Natural half length is shortened in steps of this share of the limb, at most and at least.
 SHORTEN, FINEST = 0.01, 1e-4
+#: ... and of this, where a limb is lost on the way.
+SHORTER = 0.003
 #: Steps solved at a time.
 AT_ONCE = 8
 #: Shortest half length tried, as a fraction of the limb.
@@ -99,8 +101,10 @@ def brace_fault(path: Path) -> Ending | None:
 class Bracing:
     """Brace one limb, keeping the last state found to go on from."""
 
-    def __init__(self, design: Design, model: LimbModel, settings: Settings) -> None:
-        self.design, self.model, self.settings = design, model, settings
+    def __init__(
+        self, design: Design, model: LimbModel, settings: Settings, shorten: float = SHORTEN
+    ) -> None:
+        self.design, self.model, self.settings, self.shorten = design, model, settings, shorten
         self.path: Path | None = None
         self.begin = (0.0, 0.0, 0.0)
 
@@ -176,7 +180,7 @@ class Bracing:
                 raise self._stop(Ending.SLIP)
         length = rest_length(rod, (0.0, nock))
         self.begin = (0.0, nock, length)
-        steps = SHORTEN * rod.length * np.arange(1, AT_ONCE + 1)
+        steps = self.shorten * rod.length * np.arange(1, AT_ONCE + 1)
         while True:
             lengths = np.unique(np.maximum(length - steps, least))[::-1]
             found = self.model.pulled(
@@ -212,7 +216,7 @@ class Bracing:
         self._shorten(nock, lambda p: p.pull[-1, 1] <= 0.0, least)
         assert self.path is not None
         high = float(self.path.string_length[-1])
-        low = high + SHORTEN * self.model.rod.length
+        low = high + self.shorten * self.model.rod.length
         return self._square(lambda x: self._go(nock, x), high, low)
 
     def to_length(self, length: float) -> Path:

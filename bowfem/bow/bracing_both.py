@@ -6,12 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.balance import Balance
-from bowfem.bow.bracing import BraceError, Bracing, brace_fault, refusal
+from bowfem.bow.bracing import SHORTEN, SHORTER, BraceError, Bracing, brace_fault, refusal
 from bowfem.bow.ending import Ending, where_text
 from bowfem.bow.folding import NEARLY_FOLDED, UNSTEADY, worst_station
+from bowfem.bow.limb_model import LimbModel
 from bowfem.bow.states import States, part
 from bowfem.design import Side
 from bowfem.errors import ConvergenceError
+from bowfem.rod import Path
 
 Array = NDArray[np.float64]
 
@@ -25,6 +27,8 @@ LOW = 0.025
 FIRST_HEIGHT = 0.15
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-4
+#: Refusals that another way on to the string may overturn.
+LOST = (Ending.SNAP, Ending.NO_CONVERGENCE, Ending.GIVES_WAY)
 
 
 def brace(bow: Balance, height: float | None = None) -> States:
@@ -46,24 +50,31 @@ def brace(bow: Balance, height: float | None = None) -> States:
     if height is None:
         height, length = bow.design.string.brace_height, bow.design.string.length
     if bow.symmetric:
-        bracing = Bracing(bow.design, bow.models[0], bow.settings)
-        if height is not None:
-            path = bracing.to_height(height)
-        else:
-            assert length is not None
-            path = bracing.to_length(0.5 * length)
-        path = part(path)
+        path = _alone(bow, bow.models[0], height, length)
         both = Balance(bow.design, 2 * bow.models, bow.settings)
         if firmness(both, States(path.nock[:, ::-1], (path, path))) <= 0.0:
             raise refusal(Ending.TURNS_OVER, path)
         return States.of_one(path)
     shortest = min(model.rod.length for model in bow.models)
     first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
-    paths = tuple(
-        part(Bracing(bow.design, model, bow.settings).to_height(first)) for model in bow.models
-    )
+    paths = tuple(_alone(bow, model, first, None) for model in bow.models)
     start = States(np.array([[bow.pivot[0] + first, 0.0]]), paths)
     return brace_both(bow, start, first, height, length)
+
+
+def _alone(bow: Balance, model: LimbModel, height: float | None, length: float | None) -> Path:
+    """Brace one limb to a height, or to a whole string; a limb that is lost, in shorter steps."""
+    for shorten in (SHORTEN, SHORTER):
+        bracing = Bracing(bow.design, model, bow.settings, shorten)
+        try:
+            if height is None:
+                assert length is not None
+                return part(bracing.to_length(0.5 * length))
+            return part(bracing.to_height(height))
+        except BraceError as error:
+            if shorten == SHORTER or error.ending not in LOST:
+                raise
+    raise AssertionError
 
 
 def brace_both(

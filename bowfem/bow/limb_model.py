@@ -7,14 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from math import ceil
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bowfem.bow.mesh import breaks_of, element_counts, nodes_of
 from bowfem.design import Design, LimbShape, Side, Sleeve
-from bowfem.errors import InputError
 from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
 from bowfem.section import (
     CurledBetween,
@@ -40,11 +38,6 @@ Array = NDArray[np.float64]
 #: Gives the sections of a pipe and plastic, formed to a curvature, at every thickness.
 Families = Callable[..., SectionFamily | CurledFamily | CurledBetween]
 
-#: Longest element, as a share of the limb; finer where thickness, bends or turning begin.
-ELEMENT = 1.0 / 10.0
-#: Largest natural turn in an element, rad, and the largest part of a twist to edge-on.
-TURN, TWIST = 0.4, 0.25
-
 
 @dataclass(frozen=True, eq=False)
 class LimbModel:
@@ -60,12 +53,15 @@ class LimbModel:
         The string, tied at the belly's surface.
     folds : ndarray of bool, shape (n_stations,)
         Whether the section's moment peaks within the range of its law; else that ends first.
+    corners : ndarray of int, shape (n,)
+        Nodes inside the limb at which thickness, turn or lining changes at once.
     """
 
     rod: Rod
     sections: SectionResponse
     string: TautString
     folds: NDArray[np.bool_]
+    corners: NDArray[np.int_]
 
     @classmethod
     def from_design(
@@ -75,6 +71,7 @@ class LimbModel:
         *,
         side: Side = Side.UPPER,
         counts: Sequence[int] = (),
+        nodes: Array | None = None,
         families: Families = family_of,
     ) -> LimbModel:
         """Build a limb of a design.
@@ -90,6 +87,8 @@ class LimbModel:
         counts : sequence of int, optional
             Elements in each stretch between breaks, instead of what `refine` says: those of a
             neighbouring design (`element_counts`), so that states go over from limb to limb.
+        nodes : ndarray, shape (n_elements + 1,), optional
+            Ends of the elements, m from the bow's centre, instead of all this.
         families : callable
             Where sections come from: `family_of`, or a `FamilyRange`.
 
@@ -105,7 +104,9 @@ class LimbModel:
         the string's thrust, a few hundred newtons, strains the wall by some 0.05 %.
         """
         shape = design.limbs[side.index]
-        nodes = _nodes(shape, counts or element_counts(shape, refine))
+        if nodes is None:
+            wall = design.pipe.wall
+            nodes = nodes_of(shape, counts or element_counts(shape, wall, refine), wall)
         plain = Rod.from_curvature(nodes, EI=1.0, curvature0=shape.natural_curvature)
         grid = plain.EI.shape
         s = plain.stations.ravel()
@@ -130,7 +131,8 @@ class LimbModel:
             np.where(np.isnan(peaks), end, peaks).reshape(*grid, 2),
         )
         string = TautString(EA=design.string.stiffness)
-        return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]))
+        corners = np.flatnonzero(np.isin(nodes, breaks_of(shape)[1:-1]))
+        return cls(rod.with_table(table), sections, string, ~np.isnan(peaks[:, 1]), corners)
 
     def pulled(
         self,
@@ -164,31 +166,6 @@ class LimbModel:
             limit=1.0,
             strict=False,
         )
-
-
-def _stops(shape: LimbShape) -> list[float]:
-    end = shape.nock_station
-    return [0.0, *(s for s in shape.breaks if s < end - 1e-6), end]
-
-
-def element_counts(shape: LimbShape, refine: int = 1) -> list[int]:
-    """Return the number of elements in each stretch of a limb between breaks."""
-    end, counts = shape.nock_station, []
-    for a, b in pairwise(_stops(shape)):
-        turn = float(np.abs(np.diff(shape.natural_angle([a, b]))[0]))
-        twist = float(np.abs(np.diff(shape.edge_on_share([a, b]))[0]))
-        parts = max((b - a) / (ELEMENT * end), turn / TURN, twist / TWIST)
-        counts.append(refine * max(1, ceil(parts - 1e-9)))
-    return counts
-
-
-def _nodes(shape: LimbShape, counts: Sequence[int]) -> Array:
-    stops, nodes = _stops(shape), [0.0]
-    if len(counts) != len(stops) - 1:
-        raise InputError("counts", len(counts), f"{len(stops) - 1} counts, one a stretch")
-    for (a, b), count in zip(pairwise(stops), counts, strict=True):
-        nodes += [a + (b - a) * (i + 1) / count for i in range(count)]
-    return np.array(nodes)
 
 
 def sections_at(

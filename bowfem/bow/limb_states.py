@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from bowfem.bow.folding import bending_share, moment_share
 from bowfem.bow.limb_model import LimbModel
+from bowfem.bow.stations import SIDE, RecordStations
 from bowfem.bow.string_path import clearance, string_line
 from bowfem.design import Side
-from bowfem.rod import Path, ends
+from bowfem.rod import Path
 from bowfem.section import Law, fibre_stress, read_on_knots
 
 Array = NDArray[np.float64]
@@ -21,8 +22,9 @@ Array = NDArray[np.float64]
 class LimbStates:
     """Hold one limb's states on a walk: n states, m stations.
 
-    Stations run from the bow's centre to the groove. `x` points toward the archer from the pipe's
-    axis at the centre, `y` up along the bow: negative on the lower limb.
+    Stations run from the bow's centre to the groove, two on either side of a corner in between.
+    `x` points toward the archer from the pipe's axis at the centre, `y` up along the bow: negative
+    on the lower limb.
 
     Attributes
     ----------
@@ -102,29 +104,37 @@ class LimbStates:
         """Return what it is in a few words."""
         return f"LimbStates({len(self.tension)} states, {self.s.size} stations)"
 
+    @property
+    def single(self) -> NDArray[np.bool_]:
+        """Which stations are left when one side alone of each corner is kept, shape (m,)."""
+        return np.diff(self.s, prepend=-1.0) > 3.0 * SIDE
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Which stations are the elements' own, not read off these at ends and corners, (m,)."""
+        own = self.single & (np.diff(self.s, append=np.inf) > 3.0 * SIDE)
+        own[[0, -1]] = False
+        return own
+
     @classmethod
     def from_path(cls, model: LimbModel, path: Path, material: Law, side: Side) -> LimbStates:
         """Read a limb's states off the path of its rod."""
         rod, count = model.rod, len(path)
-
-        def along(values: Array) -> Array:
-            return with_ends(values.reshape(len(values), -1))
+        laid = RecordStations(model)
+        s, along = laid.s, laid.along
 
         def one(values: Array) -> Array:
             return along(values.reshape(1, -1))[0]
 
-        def ends(nodes: Array, inside: Array) -> Array:
-            return np.concatenate([nodes[..., :1, :], inside, nodes[..., -1:, :]], axis=-2)
-
         bending = path.bending.reshape(count, -1)
         stress = fibre_stress(model.sections, material, bending)
-        axis = ends(path.nodes, path.positions().reshape(count, -1, 2))
-        rest = ends(rod.position0, rod.station_position0.reshape(-1, 2))
+        worst = np.maximum(stress.strain_share_belly, stress.strain_share_back)
+        axis = laid.places(path.nodes, path.positions())
+        rest = laid.places(rod.position0[None], rod.station_position0[None])[0]
         # the turn at the ends is an unknown of the solver, and better than what stations say
         formed, belly = one(rod.angle0), one(rod.belly)
         angle = along(path.angle)
         angle[:, [0, -1]] = formed[[0, -1]] + path.turn[:, [0, -1]]
-        s = np.concatenate([[0.0], rod.stations.ravel(), [rod.length]])
         surface = axis + belly[:, None] * np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
         line = string_line(s, surface, path.contact, path.leaves, path.nock)
         return cls(
@@ -150,17 +160,11 @@ class LimbStates:
             strain_back=along(stress.strain_back),
             stress_belly=along(stress.stress_belly),
             stress_back=along(stress.stress_back),
-            yield_share=along(np.maximum(stress.strain_share_belly, stress.strain_share_back)),
-            fold_share=along(bending_share(model, path.bending)),
+            yield_share=np.maximum(along(worst), 0.0),
+            fold_share=np.maximum(along(bending_share(model, path.bending)), 0.0),
             moment_share=along(moment_share(model, path.moment)),
             crosswise_tension=along(read_on_knots(model.sections, "crosswise_tension", bending)),
             contact=path.contact,
-            pressure=along(path.pressure),
+            pressure=np.maximum(along(path.pressure), 0.0),
             clearance=clearance(surface, line),
         )
-
-
-def with_ends(values: Array) -> Array:
-    """Add the limb's two ends to values at the stations, by the elements' own polynomials."""
-    first, last = ends(values.reshape(len(values), -1, 4))
-    return np.concatenate([first[:, None], values, last[:, None]], axis=1)

@@ -385,6 +385,7 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP, after: float = AFTER)
     assert left is not None and coarse.release is not None
     told = MESH / bow.bow.refine**ORDER + bow.parts * _drift(motion) / (arrow * left.speed**2)
     on = motion.time <= left.time
+    taut = bool(np.all(motion.tension[on] > 0.0))  # else not of order 2
     at = int(np.count_nonzero(on)) - 1
     energy = bow.parts * motion.energy[at]
     brace = bow.at_brace
@@ -395,7 +396,7 @@ def shoot(walk: Walk, arrow: float, *, step: float = STEP, after: float = AFTER)
     return Shot(
         arrow=arrow,
         speed=-left.speed,
-        error=abs(left.speed - coarse.release.speed) / 3.0 - left.speed * told,
+        error=abs(left.speed - coarse.release.speed) / (3.0 if taut else 1.0) - left.speed * told,
         rise=0.0 if bow.alike else float(motion.speed[at, 1]),
         time=left.time,
         nock=left.place - float(bow.bow.pivot[0]),

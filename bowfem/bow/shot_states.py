@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from bowfem.bow.folding import bending_share
 from bowfem.bow.limb_model import LimbModel
-from bowfem.bow.limb_states import LimbStates, with_ends
+from bowfem.bow.limb_states import LimbStates
 from bowfem.bow.shot import Shot
+from bowfem.bow.stations import RecordStations
 from bowfem.bow.string_path import clearance
 from bowfem.bow.walking import Walk
 from bowfem.design import Side
 from bowfem.errors import InputError
-from bowfem.rod import ends, taut_at_rest
+from bowfem.rod import taut_at_rest
 from bowfem.section import fibre_stress
 
 Array = NDArray[np.float64]
@@ -87,43 +88,40 @@ def _limb(
     """Return one limb's states, from its bending."""
     count, rod = len(bending), model.rod
     k = bending.reshape(count, -1)
-    axis, angle, lines, surfaces = [], [], [], []
+    laid = RecordStations(model)
+    axis, angle, lines = [], [], []
     for strain, place, far in zip(bending, nodes, nock, strict=True):
         shape = rod.reshaped(rod.curvature0 + strain)
         moved = place[0] - shape.position0[0]
-        surface = shape.surface0 + moved
-        inside = shape.station_position0.reshape(-1, 2)
-        axis.append(moved + np.concatenate([shape.position0[:1], inside, shape.position0[-1:]]))
+        axis.append(moved + laid.places(shape.position0[None], shape.station_position0[None])[0])
         angle.append(shape.angle0)
         own = np.array([side.sign * far[1], far[0]])
         lines.append(moved + taut_at_rest(shape, own - moved))
-        root = float(ends(shape.angle0[None])[0][0])
-        side_way = np.array([-np.sin(root), np.cos(root)])
-        foot = axis[-1][0] + float(ends(rod.belly[None])[0][0]) * side_way
-        surfaces.append(np.concatenate([foot[None], surface]))
     longest = max(map(len, lines))
     line = np.array([np.concatenate([x, np.repeat(x[-1:], longest - len(x), 0)]) for x in lines])
-    place, surface = np.array(axis), np.array(surfaces)
+    place, turned = np.array(axis), laid.along(np.array(angle))
+    belly = laid.along(rod.belly[None])[0]
+    surface = place + belly[:, None] * np.stack([-np.sin(turned), np.cos(turned)], axis=-1)
     last = model.sections.curvature[:, -1]
     stress = fibre_stress(model.sections, walk.design.material, np.clip(k, -last, last))
-    nothing = np.zeros((count, k.shape[1] + 2))
+    nothing = np.zeros((count, laid.s.size))
     return replace(
         states,
         x=place[..., 1],
         y=side.sign * place[..., 0],
-        angle=with_ends(np.array(angle).reshape(count, -1)),
+        angle=turned,
         string_x=line[..., 1],
         string_y=side.sign * line[..., 0],
         energy=np.full(count, np.nan),
-        curvature_change=with_ends(k),
+        curvature_change=laid.along(k),
         moment=nothing * np.nan,
         axial_force=nothing * np.nan,
-        strain_belly=with_ends(stress.strain_belly),
-        strain_back=with_ends(stress.strain_back),
-        stress_belly=with_ends(stress.stress_belly),
-        stress_back=with_ends(stress.stress_back),
-        yield_share=with_ends(np.maximum(stress.strain_share_belly, stress.strain_share_back)),
-        fold_share=with_ends(bending_share(model, bending).reshape(count, -1)),
+        strain_belly=laid.along(stress.strain_belly),
+        strain_back=laid.along(stress.strain_back),
+        stress_belly=laid.along(stress.stress_belly),
+        stress_back=laid.along(stress.stress_back),
+        yield_share=laid.along(np.maximum(stress.strain_share_belly, stress.strain_share_back)),
+        fold_share=laid.along(bending_share(model, bending).reshape(count, -1)),
         moment_share=nothing * np.nan,
         crosswise_tension=nothing * np.nan,
         contact=np.full((count, *states.contact.shape[1:]), np.nan),

@@ -38,9 +38,13 @@ class States:
         """Return the number of states."""
         return len(self.nock)
 
+    def at(self, state: int) -> States:
+        """Return one state alone."""
+        return States(self.nock[state][None], tuple(part(path, state) for path in self.limbs))
+
     def last(self) -> States:
         """Return the last state alone."""
-        return States(self.nock[-1:], tuple(part(path) for path in self.limbs))
+        return self.at(-1)
 
 
 #: Arrays of a path whose first axis counts states.

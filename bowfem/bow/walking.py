@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import ceil
 
@@ -14,6 +14,7 @@ from bowfem.bow.bracing import BraceError
 from bowfem.bow.bracing_both import brace
 from bowfem.bow.ending import Ending, GivesWay, where_text
 from bowfem.bow.limb_states import LimbStates
+from bowfem.bow.mesh_error import MeshError, fitting_mesh
 from bowfem.bow.past_full_draw import follow_to_fold
 from bowfem.bow.spline import SmoothCurve
 from bowfem.bow.states import States, join
@@ -28,6 +29,10 @@ Array = NDArray[np.float64]
 STATE = 0.0125
 #: Share of the whole reach of limb and string beyond which a walk that fails is at full stretch.
 NEARLY_STRETCHED = 0.95
+#: Share of folding up to which states are solved again on another mesh.
+AWAY = 0.8
+#: To what share weight and tension are to be known as far as the mesh goes.
+ACCURACY = 1e-5
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -67,6 +72,8 @@ class Walk:
         Of the instants of a shot, s since the fingers let go; None for a draw.
     solved : tuple of (Balance, States) or None
         The bow and its states as the solver left them, to look further into.
+    mesh_error : MeshError or None
+        What the mesh leaves unknown; None where it was not looked at.
     """
 
     design: Design
@@ -87,6 +94,7 @@ class Walk:
     gives_way: GivesWay | None
     time: Array | None = None
     solved: tuple[Balance, States] | None = field(default=None, repr=False)
+    mesh_error: MeshError | None = None
 
     @classmethod
     def from_states(
@@ -192,6 +200,7 @@ def walk(
     settings: Settings = Settings(),  # noqa: B008 - frozen
     step: float = STATE,
     both_limbs: bool = False,
+    accuracy: float | None = ACCURACY,
 ) -> Walk:
     """Walk a bow from brace to full draw.
 
@@ -202,11 +211,14 @@ def walk(
     to : float, optional
         Draw to walk to, nock point to pivot, m; by default the design's.
     refine : int
-        Refine the default mesh by this factor.
+        Refine the default mesh by this factor; it is then left as it is.
     step : float
         Largest draw between states, m.
     both_limbs : bool
         Solve both limbs and their balance even where one says it all.
+    accuracy : float, optional
+        To which weight and tension at the last draw are to be known, as a share: elements are
+        halved where it takes that. None for the default mesh, and no `Walk.mesh_error`.
 
     Returns
     -------
@@ -222,9 +234,33 @@ def walk(
     """
     bow = Balance.from_design(design, settings, refine, both_limbs)
     try:
-        braced = brace(bow)
-    except BraceError as error:
-        raise error.named(design.name) from None
+        found, ends = _walked(bow, to, step)
+    except BraceError as refused:
+        refusal = refused.named(design.name)
+        if refine > 1 or accuracy is None:
+            raise refusal from None
+        try:  # a verdict stands where a finer mesh gives it, too
+            finer, _ = _walked(Balance.from_design(design, settings, 2, both_limbs), to, step)
+        except BraceError:
+            raise refusal from None
+        return replace(finer, mesh_error=MeshError.unknown(refusal.ending))
+    if refine > 1 or accuracy is None:
+        return found
+    error, meshes = fitting_mesh(bow, *ends, accuracy)
+    if meshes is None:
+        return replace(found, mesh_error=error)
+    try:
+        bow = Balance.from_design(design, settings, 1, both_limbs, meshes=meshes)
+        fit, _ = _walked(bow, to, step)
+    except BraceError as refused:
+        return replace(found, mesh_error=MeshError.unknown(refused.ending))
+    other = found.ending if fit.ending is not found.ending else None
+    return replace(fit, mesh_error=replace(error, verdict=other))
+
+
+def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[States, States]]:
+    """Walk a bow on its mesh; return its record, its braced and its last state."""
+    design, braced = bow.design, brace(bow)
     start = float(bow.draw(braced)[0])
     goal = design.pivot_draw if to is None else to
     if not goal > start:
@@ -235,7 +271,10 @@ def walk(
     end, gives_way = follow_to_fold(bow, parts[-1])
     if ended is not Ending.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
         parts.append(end)
-    return Walk.from_states(bow, join(parts), ended, gives_way)
+    states = join(parts)
+    shares = np.max([path.table_share for path in states.limbs], axis=0)
+    away = states.at(int(np.flatnonzero(shares <= AWAY)[-1])) if shares[0] <= AWAY else braced
+    return Walk.from_states(bow, states, ended, gives_way), (braced, away)
 
 
 def _ending(

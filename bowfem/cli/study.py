@@ -24,6 +24,8 @@ may be given several times:
 The same seed gives the same bows, however many processes work on them. A bow that cannot be made,
 braced or drawn fails by itself, with its reason. Causes are ranked by linear regression on ranks.
 --data writes every bow as columns: CSV, or a numpy archive where the name ends in .npz.
+--keep adds each batch to a file as it is made. Whatever stops the command, the same one then makes
+only what is missing, and comes to the same to the last bit.
 
 exit status: 0 done, 2 bad input, 3 not one bow could be drawn
 """
@@ -53,6 +55,11 @@ def add(commands: Any) -> None:
     study.add_argument("--arrow", metavar="MASS", help="shoot such an arrow with every bow")
     study.add_argument("--workers", metavar="N", help="processes (default: one a core)")
     study.add_argument("--data", metavar="FILE", help="write every bow here, .csv or .npz")
+    study.add_argument(
+        "--keep",
+        metavar="FILE",
+        help="keep each bow here as it is made; the same command goes on where it was stopped",
+    )
     study.add_argument("--out", metavar="FOLDER", help="write study.png here")
 
 
@@ -85,6 +92,8 @@ def run(args: argparse.Namespace) -> int:
         raise InputError("--arrow", ascii(args.arrow), "between 1 g and 1 kg")
     if args.data is not None:
         check_file(args.data, "--data")
+    if args.keep is not None:
+        check_file(args.keep, "--keep")
     if args.out is not None:
         check_folder(args.out, "--out")
     from bowfem.cli.progress import Progress
@@ -98,7 +107,7 @@ def run(args: argparse.Namespace) -> int:
     )
     with working(f"solving the sections of {printable(design.name)}"):
         plan = Plan(design, spreads, count, seed, arrow)
-        found = study(plan, workers=workers, progress=Progress("bows"))
+        found = study(plan, workers=workers, progress=Progress("bows"), keep=args.keep)
     predicted = None
     order = found.middle[0] if weight is None else weight
     band = ((1.0 - within) * order, (1.0 + within) * order) if order > 0.0 else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from bowfem.bow import SmoothCurve, Walk
-from bowfem.findings.line import Column, DrawLength, Figure, Line, Table
+from bowfem.findings.line import Column, DrawLength, Figure, Line, Table, Warned
 from bowfem.units import INCH, System
 
 #: Steps of the printed table, m: a whole inch, or 25 mm.
@@ -89,4 +89,23 @@ def draw_lines(walk: Walk) -> list[Line]:
             (Figure("stack", stack, "spring_rate"),),
             80,
         ),
+        _computing_line(walk),
     ]
+
+
+def _computing_line(walk: Walk) -> Line:
+    """Say how far the numbers are right as computed."""
+    share = np.nan if walk.mesh_error is None else walk.mesh_error.force
+    text = "weight and tension right to {mesh_error:.4}; pipe and plastic leave more open"
+    if np.isnan(share):
+        text = "how far these numbers are right is not known: no state was found on finer elements"
+    return Line("computing", text, (Figure("mesh_error", share, "share"),), 82)
+
+
+def mesh_warning(walk: Walk) -> list[Warned]:
+    """Warn where how the walk ends hangs on its elements."""
+    error = walk.mesh_error
+    if error is None or error.verdict is None:
+        return []
+    other = error.verdict.text
+    return [Warned(f"On other elements another end was computed: {other}. Take the worse.")]

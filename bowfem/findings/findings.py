@@ -19,7 +19,7 @@ from bowfem.findings.bending import (
 )
 from bowfem.findings.crease import Crease, crease_line, crease_warning
 from bowfem.findings.diary import loading_time_line
-from bowfem.findings.draws import draw_lines
+from bowfem.findings.draws import draw_lines, mesh_warning
 from bowfem.findings.edge import EdgeTension, edge_line, edge_warning
 from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
@@ -144,6 +144,7 @@ class Findings:
     def warnings(self) -> tuple[Warned, ...]:
         """What a maker must not overlook."""
         return (
+            *mesh_warning(self.walk),
             *sideways_warning(self.sideways),
             *reserve_warnings(self.walk),
             *yield_warning(self.walk, self.hot_spots),

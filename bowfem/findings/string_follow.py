@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow import Balance, LimbModel, Walk, brace
-from bowfem.design import Side
+from bowfem.bow import Balance, Walk, brace
 from bowfem.errors import ConvergenceError
 from bowfem.findings.line import Figure, Line
 from bowfem.rod import Settings
@@ -50,13 +49,15 @@ class StringFollow:
         Returns
         -------
         StringFollow or None
-            None when the bow cannot be braced and drawn again as before.
+            None when the bow cannot be braced and drawn again as before, or its states were not
+            kept.
         """
         design, tips, residuals, taken = walk.design, [], [], []
-        for side, states in walk.distinct_limbs:
-            model = LimbModel.from_design(design, side=side or Side.UPPER)
+        if walk.solved is None:
+            return None
+        for model, path in zip(walk.solved[0].models, walk.solved[1].limbs, strict=True):
             rod = model.rod
-            residual = residual_curvature(model.sections, states.curvature_change[-1, 1:-1])
+            residual = residual_curvature(model.sections, path.bending[-1].ravel())
             # until drawn as far again the limb is elastic
             bent = rod.reshaped(rod.curvature0 + residual.reshape(rod.EI.shape))
             tips.append(float(bent.position0[-1, 1] - rod.position0[-1, 1]))

@@ -113,7 +113,7 @@ class SolvedBow:
                 raise ConvergenceError(f"{design.name}: {where}, {ended.value}", ended)
             last = found.last()
             drawn.append(last)
-        upper, lower = (tuple(element_counts(shape)) for shape in design.limbs)
+        upper, lower = (tuple(element_counts(shape, design.pipe.wall)) for shape in design.limbs)
         return cls(bow, braced, tuple(drawn), tuple(draws), (upper, lower), families)
 
     @cached_property
@@ -275,7 +275,7 @@ def _slope(
 ) -> Array:
     h, design = lever.step, solved.bow.design
     start = lever.change(design, 0.0)
-    stretches = [len(element_counts(shape)) for shape in start.limbs]
+    stretches = [len(element_counts(shape, start.pipe.wall)) for shape in start.limbs]
     # the lever may bring a mark of its own
     if stretches != [len(counts) for counts in solved.counts]:
         solved = SolvedBow.from_design(

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from bowfem.bow import Families, Walk, arrow_speed
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import taken_at_brace
+from bowfem.orders.kept_bows import KeptBows
 from bowfem.orders.slopes import SolvedBow
 from bowfem.orders.tolerances import Plan
 from bowfem.section import FamilyRange, family_of
@@ -202,6 +203,7 @@ def study(
     *,
     workers: int | None = None,
     progress: Progress | None = None,
+    keep: str | os.PathLike[str] | None = None,
 ) -> Study:
     """Make the bows of a plan.
 
@@ -216,6 +218,9 @@ def study(
         process.
     progress : callable, optional
         Told after each batch: ``progress(done, total)``.
+    keep : str or path, optional
+        File that each batch is added to; those that the same study has left there are not made
+        again, and the result is the same to the last bit.
 
     Returns
     -------
@@ -225,24 +230,34 @@ def study(
     Raises
     ------
     InputError
-        `workers` is below 1.
+        `workers` is below 1; `keep` is of another study, or cannot be written.
     """
     if workers is not None and workers < 1:
         raise InputError("workers", workers, "at least 1")
     values = np.stack([plan.values(index) for index in range(plan.size)])
+    figures = np.full((plan.size, len(FIGURES)), np.nan)
+    reasons, left, done = ["not made"] * plan.size, _batches(plan.size), 0
+
+    def put(first: int, found: Array | float, why: Sequence[str]) -> None:
+        nonlocal done
+        figures[first : first + len(why)] = found
+        reasons[first : first + len(why)] = why
+        done += len(why)
+        if progress is not None:
+            progress(done, plan.size)
+
+    kept = None if keep is None else KeptBows(keep, repr((plan, list(FIGURES))))
+    for record in [] if kept is None else kept.records:
+        batch = range(record[0], record[0] + len(record[2]))
+        if batch in left:  # else it is there twice
+            left.remove(batch)
+            put(*record)
     with _pool(executor, workers, plan.size) as makers:
         centre = _centre(plan, makers.pool)
-        numbers = _batches(plan.size)
-        packed = pickle.dumps(centre)
-        figures = np.full((plan.size, len(FIGURES)), np.nan)
-        reasons = ["not made"] * plan.size
-        done = 0
-        for batch, found, why in _made(packed, numbers, makers):
-            figures[batch.start : batch.stop] = found
-            reasons[batch.start : batch.stop] = why
-            done += len(batch)
-            if progress is not None:
-                progress(done, plan.size)
+        for batch, found, why in _made(pickle.dumps(centre), left, makers):
+            put(batch.start, found, why)
+            if kept is not None and isinstance(found, np.ndarray):
+                kept.add(batch.start, found, why)
     solved = centre.solved
     middle = np.full(len(FIGURES), np.nan)
     if solved is not None:

@@ -51,6 +51,12 @@ from bowfem.rod.states import (
     Path as Path,
     Stop as Stop,
 )
+from bowfem.rod.stations import (
+    STATIONS as STATIONS,
+    at_halves as at_halves,
+    element_ends as element_ends,
+    station_lengths as station_lengths,
+)
 from bowfem.rod.string import (
     TautString as TautString,
     rest_length as rest_length,

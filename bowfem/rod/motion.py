@@ -42,8 +42,8 @@ Array = NDArray[np.float64]
 RHO, TOLERANCE = 0.9, 1e-10
 #: Most steps followed at once.
 MOST = 200_000
-#: Rows more than steps, at least.
-ROOM = 100
+#: Rows kept for a step, and more of them: one in which a string snaps is told in eight.
+ROOM = 4, 100
 STOPS = {DONE: Stop.COMPLETE, BEYOND: Stop.LIMIT, FAILED: Stop.NO_CONVERGENCE}
 
 
@@ -319,7 +319,7 @@ def let_go(
         limit,
         (count - 1e-6) * step,
     )
-    rows = count + max(count, ROOM)  # what happens within a step parts it
+    rows = ROOM[0] * count + ROOM[1]  # what happens within a step parts it
     told, left, slap = np.zeros((rows, TOLD)), np.zeros(TOLD), np.zeros(TOLD)
     shapes = [each.rod.EI.shape for each in pair]
     nodes = [np.zeros((rows, n + 1, 2)) for n, _ in shapes]

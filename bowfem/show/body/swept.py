@@ -346,7 +346,7 @@ def _swept(walk: Walk, side: _Side, state: int, flip: float) -> _Limb:
 def _side(walk: Walk, limb: LimbStates, shape: LimbShape, spacing: float, around: int) -> _Side:
     own = shape.limb
     ends = [end for each in (*own.sleeves, *own.overlays) for end in (each.start, each.end)]
-    stations, groove = limb.s, limb.s[-1]
+    stations, groove = limb.s[limb.single], limb.s[-1]
     # an end at a station of the walk, but for round-off, is that station
     ends = [
         end for end in ends if np.min(np.abs(stations - end)) > SAME_STATION and end < shape.length

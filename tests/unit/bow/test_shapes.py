@@ -114,7 +114,7 @@ def test_wrapped_curl_carries_the_strings_offset_alone(name, offset):
     turned = np.interp([inner, outer], limb.s, limb.angle[0])
     assert math.degrees(abs(turned[1] - turned[0])) > 90.0
     # where the limb is flat, and in elements the end of contact does not cut
-    s, m = limb.s[1:-1], limb.moment[0, 1:-1]
+    s, m = limb.s[limb.inside], limb.moment[0, limb.inside]
     elements = s.reshape(-1, 4)
     flat = max(inner + 0.02, 21 * INCH)
     on = np.repeat((elements[:, 0] > flat) & (elements[:, 3] < outer - 0.005), 4)
@@ -123,7 +123,7 @@ def test_wrapped_curl_carries_the_strings_offset_alone(name, offset):
     np.testing.assert_allclose(m[on], tension * b, rtol=1e-7, atol=1e-7 * scale)
     if offset is not None:  # and the wrapped curl turns back by the little that M ds / EI says
         EI = LimbModel.from_design(SHAPES[name]).rod.EI.ravel()[on]
-        turned = limb.angle[0, 1:-1][on] - limb.unbraced_angle[1:-1][on]
+        turned = limb.angle[0, limb.inside][on] - limb.unbraced_angle[limb.inside][on]
         # beyond the bend the limb is straight, and stiffer
         bend = tension * offset * np.trapezoid(1.0 / EI, s[on])
         assert np.ptp(turned) == pytest.approx(bend, rel=0.01)

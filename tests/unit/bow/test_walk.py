@@ -246,12 +246,16 @@ def test_string_follow_of_an_elastic_limb_is_less(wagtail):
 def test_string_follow_keeps_what_elastic_unloading_leaves(wagtail):
     found = walk(wagtail)
     follow = StringFollow.after(found)
-    moment, k = found.limbs[0].moment[-1, 1:-1], found.limbs[0].curvature_change[-1, 1:-1]
+    limb = found.limbs[0]
+    moment, k, s = (
+        limb.moment[-1, limb.inside],
+        limb.curvature_change[-1, limb.inside],
+        limb.s[limb.inside],
+    )
     EI = LimbModel.from_design(wagtail).sections.bending_stiffness
     # the moment is read again from the section's table, between knots by a local cubic
     np.testing.assert_allclose(follow.residuals[0], k - moment / EI, atol=1e-4 * k.max())
     # small turns add up: tip shift = int residual (L - s) ds (virtual work; Wagtail is straight)
-    lever = found.limbs[0].s[-1] - found.limbs[0].s[1:-1]
-    first_order = np.trapezoid(follow.residuals[0] * lever, found.limbs[0].s[1:-1])
+    first_order = np.trapezoid(follow.residuals[0] * (limb.s[-1] - s), s)
     assert follow.tips[0] == pytest.approx(first_order, rel=0.05)
     assert follow.tension < found.brace_tension and follow.weight < found.force[-1]

@@ -80,9 +80,11 @@ def test_writes_instants_as_columns_and_meshes(wagtail_file, tmp_path):
     assert main([*words, "--meshes", str(folder)]) == 0
     head, *rows = place.read_text().splitlines()
     names = head.split(",")
-    values = [float(cell) for cell in rows[300].split(",")]
-    assert "time_ms" in names and "energy_air_J" in names
-    assert values[names.index("time_ms")] == pytest.approx(300 * 0.04)
+    time = [float(row.split(",")[names.index("time_ms")]) for row in rows]
+    assert "energy_air_J" in names
+    # each step, and where in one something happens
+    steps = np.diff(time)
+    assert np.all(steps > 0.0) and np.median(steps) == pytest.approx(0.04)
     series = (folder / "walk.pvd").read_text()
     files = re.findall(r'timestep="([^"]+)".*?file="([^"]+)"', series)
     times = [float(time) for time, _ in files]

@@ -47,7 +47,7 @@ def test_lightest_arrow_is_that_of_the_trade_or_heavier(shots, wagtail):
     # were the lighter ones to bend it near folding, a heavier one is advised, and why
     worse = [strained(each) if each.arrow < 1.2 * mass else each for each in shots.others]
     other = dataclasses.replace(shots, others=tuple(worse))
-    assert other.advised[0] > 1.2 * mass and "folding" in other.advised[1]
+    assert other.advised[0] >= 1.2 * mass and "folding" in other.advised[1]
     none = dataclasses.replace(shots, others=tuple(map(strained, shots.others)))
     assert none.advised is None
 

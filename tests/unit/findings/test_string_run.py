@@ -100,7 +100,7 @@ def test_groove_angle_adds_up_with_the_limb_s_own_turn(wagtail):
     run, limb = StringRun.from_walk(wagtail), wagtail.limbs[0]
     rod = LimbModel.from_design(wagtail.design).rod
     weight = 0.5 * np.polynomial.legendre.leggauss(4)[1]
-    k = limb.curvature_change[:, 1:-1].reshape(-1, rod.n_elements, 4)
+    k = limb.curvature_change[:, limb.inside].reshape(-1, rod.n_elements, 4)
     turned = (k @ weight) @ np.diff(rod.nodes)
     np.testing.assert_allclose(
         run.groove_angle[0], turned + 0.5 * (np.pi - run.nock_angle), atol=1e-9

@@ -190,7 +190,7 @@ def test_an_answer_that_flips_is_not_met(root):
     design = Design.from_file(root / "examples/designs/dunlin.toml")
     tip = design.limb.tip
     assert tip is not None
-    narrow = design.with_values({"limb.tip.edge_on_from": tip.edge_on_from - 0.1})
+    narrow = design.with_values({"limb.tip.edge_on_from": tip.edge_on_from - 0.25})
     found = size(narrow, 0.95 * float(walk(narrow).force[-1]), margins=Margins(sideways=1.0))
     assert FLIPS in found.binding
     assert not found.met and not found.kept

@@ -41,7 +41,7 @@ def test_each_bow_is_its_walk(plan, alone):
     """
     assert alone.solved.all() and 0.0 < alone.error < 1e-5
     for index in range(0, plan.size, 7):
-        found = walk(plan.made(plan.values(index)))
+        found = walk(plan.made(plan.values(index)), accuracy=None)  # a study's mesh
         want = [found.force[-1], found.energy[-1], np.max(found.yield_share), found.string_length]
         got = alone.figures[
             index,
@@ -97,6 +97,41 @@ def test_failures_are_told_and_lose_no_other(wagtail):
     assert np.isnan(found.figures[1:]).all() and np.isfinite(found.figures[0, :-1]).all()
     assert np.isnan(found.figures[0, -1])  # no arrow was shot
     assert found.share_within(0.0, 1e6) == 0.25
+
+
+def test_goes_on_where_it_was_stopped(plan, alone, tmp_path):
+    file = tmp_path / "bows.part"
+
+    class Stopped(Exception):
+        pass
+
+    def stop(done, total):
+        if done >= 6:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        study(plan, workers=1, progress=stop, keep=file)
+    begun = file.read_bytes()
+    file.write_bytes(begun[:-5])  # the last record half written
+    told = []
+    again = study(plan, workers=1, progress=lambda done, _: told.append(done), keep=file)
+    assert 0 < told[0] and len(set(told)) == len(told) and told[-1] == plan.size
+    np.testing.assert_array_equal(again.figures, alone.figures)
+    assert again.reasons == alone.reasons
+    whole = file.read_bytes()
+    assert whole[: len(begun) - 5] == begun[:-5]
+    # all is there: nothing is made, nothing is added
+    np.testing.assert_array_equal(study(plan, workers=1, keep=file).figures, alone.figures)
+    assert file.read_bytes() == whole
+    # spoilt in the middle: from there on it is made again
+    file.write_bytes(whole[:300] + b"?" + whole[301:])
+    np.testing.assert_array_equal(study(plan, workers=1, keep=file).figures, alone.figures)
+    with pytest.raises(InputError, match="same study"):
+        study(replace(plan, seed=plan.seed + 1), workers=1, keep=file)
+    file.write_text("something else")
+    with pytest.raises(InputError, match="new file"):
+        study(plan, workers=1, keep=file)
+    assert file.read_text() == "something else"
 
 
 class Losing(Executor):
