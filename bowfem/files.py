@@ -10,7 +10,10 @@ from pathlib import Path
 from bowfem.errors import InputError
 
 
-def _refusal(key: str, path: str | os.PathLike[str], error: OSError | ValueError) -> InputError:
+def write_refusal(
+    key: str, path: str | os.PathLike[str], error: OSError | ValueError
+) -> InputError:
+    """Return the error that says why a place cannot be written to."""
     reason = getattr(error, "strerror", None) or str(error)
     return InputError(key, ascii(os.fspath(path)), f"a place to write to ({reason})")
 
@@ -32,7 +35,7 @@ def check_folder(path: str | os.PathLike[str], key: str) -> None:
         if not os.access(there, os.W_OK | os.X_OK):
             raise PermissionError(0, f"no permission to write in {there.name or there}")
     except (OSError, ValueError) as error:  # ValueError: a zero byte in the name
-        raise _refusal(key, path, error) from None
+        raise write_refusal(key, path, error) from None
 
 
 def check_file(path: str | os.PathLike[str], key: str) -> None:
@@ -49,7 +52,7 @@ def check_file(path: str | os.PathLike[str], key: str) -> None:
         if not Path(path).resolve().parent.is_dir():
             raise FileNotFoundError(0, "its folder is missing")
     except (OSError, ValueError) as error:
-        raise _refusal(key, path, error) from None
+        raise write_refusal(key, path, error) from None
     check_folder(Path(path).resolve().parent, key)
 
 
@@ -90,7 +93,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes, key: str) -> None:
                 os.unlink(draft)
             raise
     except (OSError, ValueError) as error:
-        raise _refusal(key, path, error) from None
+        raise write_refusal(key, path, error) from None
 
 
 def _mode(target: Path) -> int:
@@ -114,5 +117,5 @@ def make_folder(path: str | os.PathLike[str], key: str) -> Path:
         folder = Path(path)
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        raise _refusal(key, path, error) from None
+        raise write_refusal(key, path, error) from None
     return folder

@@ -35,6 +35,10 @@ from bowfem.bow.mesh import (
 from bowfem.bow.mesh_error import (
     MeshError as MeshError,
 )
+from bowfem.bow.moving_bow import (
+    Peak as Peak,
+    Span as Span,
+)
 from bowfem.bow.nearby import (
     carried_over as carried_over,
     drawn_near as drawn_near,
@@ -46,9 +50,7 @@ from bowfem.bow.shot import (
     LIGHTEST_ARROW as LIGHTEST_ARROW,
     USUAL_ARROW_MASS as USUAL_ARROW_MASS,
     DryFire as DryFire,
-    Peak as Peak,
     Shot as Shot,
-    Span as Span,
     arrow_speed as arrow_speed,
     dry_fire as dry_fire,
     frequencies_at_brace as frequencies_at_brace,

@@ -28,7 +28,7 @@ FIRST_HEIGHT = 0.15
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-4
 #: Refusals that another way on to the string may overturn.
-LOST = (Ending.SNAP, Ending.NO_CONVERGENCE, Ending.GIVES_WAY)
+LOST = (Ending.SNAP, Ending.NO_CONVERGENCE)
 
 
 def brace(bow: Balance, height: float | None = None) -> States:
@@ -64,17 +64,20 @@ def brace(bow: Balance, height: float | None = None) -> States:
 
 def _alone(bow: Balance, model: LimbModel, height: float | None, length: float | None) -> Path:
     """Brace one limb to a height, or to a whole string; a limb that is lost, in shorter steps."""
-    for shorten in (SHORTEN, SHORTER):
+
+    def braced(shorten: float) -> Path:
         bracing = Bracing(bow.design, model, bow.settings, shorten)
-        try:
-            if height is None:
-                assert length is not None
-                return part(bracing.to_length(0.5 * length))
+        if height is not None:
             return part(bracing.to_height(height))
-        except BraceError as error:
-            if shorten == SHORTER or error.ending not in LOST:
-                raise
-    raise AssertionError
+        assert length is not None
+        return part(bracing.to_length(0.5 * length))
+
+    try:
+        return braced(SHORTEN)
+    except BraceError as error:
+        if error.ending not in LOST:
+            raise
+    return braced(SHORTER)
 
 
 def brace_both(

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.limb_model import LimbModel
-from bowfem.rod import STATIONS, element_ends, ends
+from bowfem.rod import STATIONS, element_ends
 
 Array = NDArray[np.float64]
 
@@ -36,8 +36,8 @@ class RecordStations:
     def along(self, values: Array) -> Array:
         """Lay values at the elements' stations on them, (n, m); the first axis counts states."""
         values = values.reshape(len(values), -1, STATIONS)
-        first, last = ends(values)
         begin, end = element_ends(values)
+        first, last = begin[:, 0], end[:, -1]
         # no further from the next station than that is from the one after it
         begin = _near(begin, values[..., 0], values[..., 1])
         end = _near(end, values[..., -1], values[..., -2])

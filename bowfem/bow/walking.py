@@ -259,7 +259,7 @@ def walk(
 
 
 def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[States, States]]:
-    """Walk a bow on its mesh; return its record, its braced and its last state."""
+    """Walk a bow on its mesh; return its record, and its states at brace and away from folding."""
     design, braced = bow.design, brace(bow)
     start = float(bow.draw(braced)[0])
     goal = design.pivot_draw if to is None else to

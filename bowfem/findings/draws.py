@@ -95,9 +95,12 @@ def draw_lines(walk: Walk) -> list[Line]:
 
 def _computing_line(walk: Walk) -> Line:
     """Say how far the numbers are right as computed."""
-    share = np.nan if walk.mesh_error is None else walk.mesh_error.force
+    error = walk.mesh_error
+    share = np.nan if error is None else error.force
     text = "weight and tension right to {mesh_error:.4}; pipe and plastic leave more open"
-    if np.isnan(share):
+    if error is None:
+        text = "how far these numbers are right was not looked at"
+    elif np.isnan(share):
         text = "how far these numbers are right is not known: no state was found on finer elements"
     return Line("computing", text, (Figure("mesh_error", share, "share"),), 82)
 

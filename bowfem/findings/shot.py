@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ import numpy as np
 from bowfem.bow import (
     LIGHTEST_ARROW,
     USUAL_ARROW_MASS,
+    BraceError,
     Ending,
     dry_fire,
     frequencies_at_brace,
@@ -90,8 +92,9 @@ class Shots:
         -----
         The bow is walked again on a mesh twice as fine, on which a speed is right to 5e-5.
         """
-        fine = walk_bow(walk.design, refine=FINER)
-        walk = fine if fine.ending is Ending.COMPLETE else walk
+        with suppress(BraceError):  # else on the mesh there is
+            fine = walk_bow(walk.design, refine=FINER)
+            walk = fine if fine.ending is Ending.COMPLETE else walk
         weight = float(walk.force[-1])
         given = walk.design.arrow.mass if arrow is None else arrow
         shot = shoot(walk, USUAL_ARROW_MASS * weight if given is None else given)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 import bowfem
 from bowfem.errors import InputError
+from bowfem.files import write_refusal
 
 Array = NDArray[np.float64]
 
@@ -51,8 +52,7 @@ class KeptBows:
         try:
             self._open()
         except OSError as error:
-            allowed = f"a place to write to ({error.strerror})"
-            raise InputError("keep", ascii(self.path), allowed) from None
+            raise write_refusal("keep", self.path, error) from None
 
     def _open(self) -> None:
         with open(self.path, "ab+") as file:
@@ -100,5 +100,4 @@ class KeptBows:
             with open(self.path, "ab") as file:
                 file.write(record + _SUM.pack(zlib.crc32(record)))
         except OSError as error:
-            allowed = f"a place to write to ({error.strerror})"
-            raise InputError("keep", ascii(self.path), allowed) from None
+            raise write_refusal("keep", self.path, error) from None

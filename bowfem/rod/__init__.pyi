@@ -40,7 +40,6 @@ from bowfem.rod.relaxation import (
 from bowfem.rod.shape import (
     MomentTable as MomentTable,
     Rod as Rod,
-    ends as ends,
 )
 from bowfem.rod.sideways import (
     SideResponse as SideResponse,
@@ -55,6 +54,7 @@ from bowfem.rod.stations import (
     STATIONS as STATIONS,
     at_halves as at_halves,
     element_ends as element_ends,
+    ends as ends,
     station_lengths as station_lengths,
 )
 from bowfem.rod.string import (

@@ -23,23 +23,6 @@ from bowfem.rod._checks import (
 Array = NDArray[np.float64]
 
 
-def ends(values: ArrayLike) -> tuple[Array, Array]:
-    """Return values at a rod's two ends from those at its stations.
-
-    Parameters
-    ----------
-    values : array_like, shape (n, n_elements, 4)
-        At the stations, which lie inside the elements.
-
-    Returns
-    -------
-    first, last : ndarray, shape (n,)
-        The polynomials of the first and last element, read at their ends.
-    """
-    values = np.asarray(values, dtype=float)
-    return values[:, 0] @ GAUSS_COEF[:, 0], values[:, -1] @ GAUSS_COEF.sum(axis=1)
-
-
 #: Newton's iterations to the bending of a moment.
 NEWTON = 50
 

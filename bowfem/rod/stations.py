@@ -40,6 +40,23 @@ def element_ends(values: ArrayLike) -> tuple[Array, Array]:
     return both[..., 0], both[..., 1]
 
 
+def ends(values: ArrayLike) -> tuple[Array, Array]:
+    """Return values at a rod's two ends from those at its stations.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, n_elements, 4)
+        At the stations, which lie inside the elements.
+
+    Returns
+    -------
+    first, last : ndarray, shape (n,)
+        The polynomials of the first and last element, read at their ends.
+    """
+    begin, end = element_ends(values)
+    return begin[:, 0], end[:, -1]
+
+
 def at_halves(values: ArrayLike) -> Array:
     """Return values at the stations that the elements' halves would have.
 
