@@ -146,3 +146,10 @@ def test_no_length_is_told_below_what_a_maker_can_see():
         told += len(lengths)
         assert all(x == 0.0 or x >= 0.1 for x in lengths), (number, min(lengths))
     assert told > 50
+
+
+def test_states_at_the_end_stand_apart():
+    # a bow whose last draw lay 1e-16 m beyond the one before it
+    found = walk(bow(6, 300))
+    assert found.ending is not Ending.COMPLETE
+    assert np.min(np.diff(found.draw)) > 1e-9

@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 STATE = 0.0125
 #: Share of the whole reach of limb and string beyond which a walk that fails is at full stretch.
 NEARLY_STRETCHED = 0.95
+#: Least distance between draws of two states, m: a curve goes through them.
+APART = 1e-9
 #: Share of folding up to which states are solved again on another mesh.
 AWAY = 0.8
 #: To what share weight and tension are to be known as far as the mesh goes.
@@ -269,7 +271,8 @@ def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[St
     drawn, ended = bow.draw_to(braced, start + (goal - start) * np.arange(1, count + 1) / count)
     parts = [braced] if drawn is None else [braced, drawn]
     end, gives_way = follow_to_fold(bow, parts[-1])
-    if ended is not Ending.COMPLETE and float(bow.draw(end)[0]) > float(bow.draw(parts[-1])[-1]):
+    further = float(bow.draw(end)[0] - bow.draw(parts[-1])[-1])
+    if ended is not Ending.COMPLETE and further > APART:
         parts.append(end)
     states = join(parts)
     shares = np.max([path.table_share for path in states.limbs], axis=0)

@@ -166,7 +166,7 @@ def _bridge(walk: Walk, side: Side | None) -> Bridge | None:
             continue
         fine = np.linspace(0.0, limb.s[-1], FINE)
         angle, across, along = (
-            SmoothCurve.through(limb.s, values).at(fine)
+            SmoothCurve.through(limb.s[limb.single], values[limb.single]).at(fine)
             for values in (limb.angle[0], limb.x[0], abs(limb.y[0]))
         )
         normal = np.column_stack([-np.sin(angle), np.cos(angle)])

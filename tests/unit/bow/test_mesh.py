@@ -100,6 +100,6 @@ def test_a_state_goes_over_to_another_mesh():
 
 
 def test_the_survey_of_meshes_runs(capsys):
-    assert main(["--bows", "3", "--seed", "1"]) in (0, 1)
+    assert main(["--bows", "3", "--seed", "1"]) == 0
     out = capsys.readouterr().out
     assert "fitted mesh" in out and "times as long in the median" in out
