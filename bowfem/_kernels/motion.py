@@ -130,7 +130,7 @@ def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs,
     """
     still, scalar = new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0), np.zeros(SCALAR_SLOTS)
     scale = works[0].scale
-    for parts in (1, PARTS):
+    for parts, calm in ((1, CALM), (PARTS, CALM), (PARTS, 1), (PARTS * PARTS, 1)):
         found = True
         for r in range(cs.shape[0]):
             load_state(models[r], meshes[r], moving[r].state)
@@ -161,7 +161,7 @@ def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs,
                 SLOW,
                 rules[TOLERANCE],
                 most,
-                CALM,
+                calm,
             )
             found = its > 0
             for r in range(cs.shape[0] if found else 0):

@@ -29,6 +29,8 @@ ROUNDS, WORTH = 6, 0.05
 NEAR, BENDING = 0.5, 1e-3
 #: Share of the largest bending at which an element counts to its peak.
 PEAK = 0.99
+#: Shares of the draw at which a bow is looked at on the way, where it is not found at once.
+WAY = np.arange(1, 21) / 20
 #: What is told of a difference between a mesh and its halves: twice as much, for order 1.
 SAFE = 2.0
 
@@ -134,7 +136,14 @@ def _solved(bow: Balance, other: Balance, braced: States, drawn: States) -> tupl
     rest = rest_near(other, carried_over(braced, other), 1.0, slope)
     lengths = [float(path.string_length[-1]) for path in rest.limbs]
     draw = float(bow.draw(drawn)[-1])
-    return rest, drawn_near(other, carried_over(drawn, other), bow.pivot, draw, lengths)
+    try:
+        return rest, drawn_near(other, carried_over(drawn, other), bow.pivot, draw, lengths)
+    except ConvergenceError:  # walls come to touch elsewhere: too far at once
+        start = float(other.draw(rest)[-1])
+        found, ended = other.draw_to(rest, start + (draw - start) * WAY)
+        if found is None or ended is not Ending.COMPLETE:
+            raise
+        return rest, found.at(len(WAY) - 1)
 
 
 def _figures(bow: Balance, drawn: States) -> Array:

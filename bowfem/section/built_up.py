@@ -81,6 +81,8 @@ def solid_rod(
         mass_per_length=np.array(material.density * area),
         width=np.array(2.0 * radius),
         thickness=np.array(2.0 * radius),
+        peak=np.array(np.inf),
+        peak_backward=np.array(np.inf),
     )
 
 
@@ -134,6 +136,7 @@ def nested(
         torsion_constant=one.torsion_constant + two.torsion_constant,
         area=one.area + two.area,
         mass_per_length=one.mass_per_length + two.mass_per_length,
+        **_no_peak(one),
         **outer,
         **fibre,
     )
@@ -172,7 +175,14 @@ def with_strip(section: SectionResponse, thickness: ArrayLike, modulus: float) -
         axial_stiffness=both,
         bending_stiffness=section.bending_stiffness + added,
         side_stiffness=section.side_stiffness + strip * section.width**2 / 12.0,
+        **_no_peak(section),
     )
+
+
+def _no_peak(section: SectionResponse) -> dict[str, Array]:
+    """Leave it to the knots of something new to tell where its moment peaks."""
+    none = np.full(section.thickness.shape, np.nan)
+    return {"peak": none, "peak_backward": none}
 
 
 def _resampled(section: SectionResponse, knots: Array) -> SectionResponse:

@@ -318,7 +318,14 @@ def blend(flat: SectionResponse, edge: SectionResponse, turn: ArrayLike) -> Sect
         for name in (each.name for each in fields(flat))
         if getattr(flat, name).ndim == flat.curvature.ndim
     ]
-    mixed = {each.name: mean(each.name) for each in fields(SectionResponse)}
+    peaks = ("peak", "peak_backward")
+    mixed = {
+        name: np.where(
+            u == 0.0, getattr(flat, name), np.where(u == 1.0, getattr(edge, name), np.nan)
+        )
+        for name in peaks
+    }
+    mixed |= {each.name: mean(each.name) for each in fields(flat) if each.name not in peaks}
     # slope by knot number, dM/dk times the spacing, averages as the moment does
     last = flat.curvature[..., -1:], edge.curvature[..., -1:]
     slopes = flat.tangent * last[0], edge.tangent * last[1]

@@ -86,6 +86,9 @@ class SectionResponse:
         Mass per length, kg/m.
     width, thickness : ndarray, shape (...)
         Outer extents at rest, m.
+    peak, peak_backward : ndarray, shape (...)
+        Curvature at which the moment peaks, bent positively and negatively, 1/m, both positive;
+        infinite without one, not a number where the knots have to tell.
     """
 
     curvature: Array
@@ -107,6 +110,8 @@ class SectionResponse:
     mass_per_length: Array
     width: Array
     thickness: Array
+    peak: Array
+    peak_backward: Array
 
     def scaled(self, length: float, stress: float, density: float = 1.0) -> "SectionResponse":
         """Return the law of the same section so many times as large, of a plastic as stiff.
@@ -139,6 +144,8 @@ class SectionResponse:
             "torsion_constant": length**4,
             "area": length**2,
             "mass_per_length": density * length**2,
+            "peak": 1.0 / length,
+            "peak_backward": 1.0 / length,
         }
         return replace(self, **{name: getattr(self, name) * by for name, by in factors.items()})
 
@@ -150,6 +157,7 @@ class SectionResponse:
             if getattr(self, each.name).ndim == self.curvature.ndim
         }
         turned |= {"belly": turned["back"], "back": turned["belly"]}
+        turned |= {"peak": self.peak_backward, "peak_backward": self.peak}
         turned |= {name: -turned[name] for name in ("curvature", "moment")}
         return replace(self, **turned)
 
@@ -159,7 +167,7 @@ class SectionResponse:
 
         Notes
         -----
-        Where the tangent first reaches zero, by a straight line between knots.
+        Where the tangent first reaches zero, by a straight line between knots, unless `peak` says.
         """
         middle = self.curvature.shape[-1] // 2
         curvature, tangent = self.curvature[..., middle:], self.tangent[..., middle:]
@@ -169,7 +177,9 @@ class SectionResponse:
         t1, t0 = (np.take_along_axis(tangent, i, -1)[..., 0] for i in (after, after - 1))
         with np.errstate(divide="ignore", invalid="ignore"):
             peak = k0 + (k1 - k0) * t0 / (t0 - t1)
-        return np.where(np.any(falls, axis=-1), peak, np.nan)
+        told = np.where(np.any(falls, axis=-1), peak, np.nan)
+        known = np.where(np.isinf(self.peak), np.nan, self.peak)
+        return np.where(np.isnan(self.peak), told, known)
 
     @cached_property
     def moment_limit(self) -> Array:
@@ -378,4 +388,6 @@ def at_rest(outline: Outline, material: Law) -> dict[str, Array]:
         "mass_per_length": np.array(material.density * outline.area),
         "width": np.array(outline.width),
         "thickness": np.array(outline.thickness),
+        "peak": np.array(np.nan),
+        "peak_backward": np.array(np.nan),
     }

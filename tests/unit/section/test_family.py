@@ -37,6 +37,9 @@ def test_family_is_the_direct_solution(family):
         direct = section_response(outline.turned() if family.turned else outline, RIGID_PVC)
         for each in fields(direct):
             want = getattr(direct, each.name)
+            if each.name.startswith("peak"):  # the knots tell
+                assert np.isnan(want)
+                continue
             error = np.max(np.abs(getattr(stack, each.name)[i] - want))
             assert error <= tolerance.get(each.name, 1e-7) * np.max(np.abs(want)), each.name
 
@@ -109,7 +112,9 @@ def test_blend_begins_flat_ends_on_edge_and_is_halfway_between():
         one, two, got = (getattr(record, each.name) for record in (flat, edge, mixed))
         np.testing.assert_allclose(got[0], one[0], rtol=1e-12, atol=1e-15)
         np.testing.assert_allclose(got[2], two[2], rtol=1e-12, atol=1e-15)
-        if each.name not in ("tangent", "bending_stiffness"):
+        if each.name.startswith("peak"):
+            assert np.isnan(got[1])
+        elif each.name not in ("tangent", "bending_stiffness"):
             np.testing.assert_allclose(got[1], 0.5 * (one[1] + two[1]), rtol=1e-12, atol=1e-15)
 
 

@@ -25,7 +25,7 @@ from bowfem.section import (
     section_response,
 )
 from bowfem.section.family import _from_pipe
-from bowfem.section.ovalising import HALF
+from bowfem.section.ovalising import DENT, HALF
 from bowfem.section.ring import Ring
 from bowfem.section.ring_bending import follow_bending
 
@@ -152,6 +152,8 @@ def test_family_is_the_direct_solution(family):
         tolerance = touching if family is LYING and h < end else smooth
         direct = ovalising_response(outline_of(family, h), RIGID_PVC)
         for each in fields(direct):
+            if each.name.startswith("peak"):
+                continue
             want = getattr(direct, each.name)
             apart = np.abs(getattr(stack, each.name)[i] - want)
             if apart.ndim:  # states that a limb can be in: up to the fold
@@ -166,17 +168,40 @@ def test_thin_pipes_fold_where_the_direct_solution_does(size):
     h = 2.0 * pipe.wall + (pipe.outer_diameter - 2.0 * pipe.wall) * np.linspace(0.02, 0.98, 9)
     stack = SectionFamily.from_pipe(pipe).at(h)
     for i, each in enumerate(h):
-        direct = ovalising_response(pressed(pipe, float(each)), RIGID_PVC)
+        # a peak may be over within one knot of the table: looked for on sixteen times as many
+        direct = ovalising_response(pressed(pipe, float(each)), RIGID_PVC, n=1025)
         folds = float(stack.limit[i]), float(direct.limit)
         if math.isnan(folds[0]) != math.isnan(folds[1]):
             # faces touch where the moment is about to fall: it does so by next to nothing
-            k = direct.curvature
-            beyond = direct.moment[k >= min(x for x in folds if not math.isnan(x))]
-            assert np.min(beyond) > 0.99 * beyond[0]
+            assert math.isnan(folds[0])
+            beyond = direct.moment[direct.curvature >= folds[1]]
+            assert np.min(beyond) > (1.0 - 1.2 * DENT) * beyond[0]
             continue
         assert folds[0] == pytest.approx(folds[1], rel=0.01, nan_ok=True)
+        assert float(stack.mirrored().limit[i]) == float(stack.limit[i]) or math.isnan(folds[0])
         # faces that touch, in a wall this thin: the worst place of the interpolation
-        assert np.max(np.abs(stack.moment[i] - direct.moment)) < 1e-2 * np.max(direct.moment)
+        apart = np.abs(stack.moment[i] - direct.moment[::16])
+        inside = np.abs(stack.curvature[i]) < (np.inf if math.isnan(folds[1]) else folds[1])
+        assert np.max(apart[inside]) < 1e-2 * np.max(direct.moment)
+
+
+@pytest.mark.parametrize("size", ["3/4 in Sch 40", "1 in SDR 26", "2 in SDR 21"])
+def test_the_fold_lies_where_it_is_between_knots_and_laws_do_not_sag(size):
+    # between pressed shut and open, peaks end in touching faces ever sooner, then vanish
+    pipe = Pipe.from_size(size)
+    room = onset_thickness(pipe) - 2.0 * pipe.wall
+    stack = SectionFamily.from_pipe(pipe).at(2.0 * pipe.wall + room * np.linspace(0.01, 0.6, 119))
+    there = np.flatnonzero(~np.isnan(stack.limit))
+    assert there.size > 60 and np.all(np.diff(there) == 1)  # one range of thickness, no holes
+    steps = np.diff(stack.limit[there]) / stack.limit[there][1:]
+    assert np.all(steps < 0.0) and np.min(steps) > -0.04
+    # and those without a peak rise all the way, between knots too
+    k, m, t = (x[: there[0], 32:] for x in (stack.curvature, stack.moment, stack.tangent))
+    cell = k[:, 1:] - k[:, :-1]
+    rise = (m[:, 1:] - m[:, :-1]) / cell
+    touching = rise < stack.bending_stiffness[: there[0], None] / 3.0
+    middle = 1.5 * rise - 0.25 * (t[:, 1:] + t[:, :-1])  # slope of the cubic amid a cell
+    assert np.all(t >= 0.0) and np.all(middle[touching] > -1e-9)
 
 
 @pytest.mark.parametrize("max_strain", [0.002, 0.03, 0.12])
