@@ -1,15 +1,17 @@
 """The survey: ten bows, its verdicts, its options; bows that failed once."""
 
 import re
+from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from benchmarks.survey import outcome as outcomes
+from benchmarks.survey import makers, outcome as outcomes
 from benchmarks.survey.__main__ import main
-from benchmarks.survey.bows import bow
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
+from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, walk
 from bowfem.bow.bracing import BraceError
 from bowfem.design import Design
@@ -38,8 +40,24 @@ def test_bows_are_designs_and_cover_what_is_asked():
     assert 40 < tips < 140 and 40 < strings < 140
 
 
-def test_ten_bows(capsys):
-    assert main(["--number", "10"]) == 0
+def test_makers_bows_are_as_makers_make_them():
+    """Common practice, no source: each range is named in the generator."""
+    made = [makers.bow(0, number) for number in range(200)]
+    assert makers.bow(0, 7) == made[7]
+    for design in made:
+        assert Design.from_toml(design.to_toml()) == design
+        marks, closed = design.limb.marks, 2.0 * design.pipe.wall
+        assert all(a.thickness >= b.thickness > closed for a, b in pairwise(marks))
+        over = design.pipe_choice.cut_length / design.draw.length
+        assert 1.7 < over < 2.35
+    assert {design.pipe_choice.size for design in made} == set(makers.PIPES)
+    ways = Counter((len(d.limb.bends), d.limb.tip is not None) for d in made)
+    assert set(ways) == {(0, False), (1, False), (1, True)} and min(ways.values()) >= 10
+
+
+@pytest.mark.parametrize("which", [[], ["--wild"]])
+def test_ten_bows(which, capsys):
+    assert main(["--number", "10", *which]) == 0
     out = capsys.readouterr().out
     rows = [line.split("|")[1:-1] for line in out.splitlines() if line.startswith("|")]
     assert sum(int(row[0]) for row in rows[2:]) == 10
@@ -69,12 +87,12 @@ def test_ten_bows(capsys):
     ],
 )
 def test_bows_that_failed_once(seed, number):
-    found = walked(seed, number)
+    found = walked(bow, seed, number)
     assert not found.is_failure, found
 
 
 def test_one_bow_is_shown(capsys):
-    assert main(["--only", "8"]) == 0
+    assert main(["--only", "8", "--wild"]) == 0
     out = capsys.readouterr().out
     assert out.startswith('name = "Bow 8 of seed 0"') and "solved: reached full draw" in out
 
@@ -103,7 +121,7 @@ def test_a_crash_is_a_failure(monkeypatch):
         raise ZeroDivisionError("by nought")
 
     monkeypatch.setattr(outcomes, "walk", crash)
-    found = walked(0, 1)
+    found = walked(bow, 0, 1)
     assert found.is_failure and found.reason == "unexpected ZeroDivisionError"
 
 
@@ -112,11 +130,11 @@ def test_an_end_without_a_reason_is_a_failure(monkeypatch):
         raise BraceError("lost", Ending.NO_CONVERGENCE)
 
     monkeypatch.setattr(outcomes, "walk", lost)
-    assert walked(0, 1).is_failure
+    assert walked(bow, 0, 1).is_failure
     found = walk(bow(0, 8))
     ended = replace(found, ending=Ending.NO_CONVERGENCE, message="lost")
     monkeypatch.setattr(outcomes, "walk", lambda design: ended)
-    assert walked(0, 8).is_failure and walked(0, 8).message == "lost"
+    assert walked(bow, 0, 8).is_failure and walked(bow, 0, 8).message == "lost"
 
 
 def test_tally():

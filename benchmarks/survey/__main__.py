@@ -15,16 +15,16 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 from benchmarks.__main__ import show
-from benchmarks.survey.bows import bow
+from benchmarks.survey import Maker, maker, takes_wild
 from benchmarks.survey.outcome import SOLVED, Outcome, Tally, walked
 
 #: Seconds between lines of progress.
 TELL = 2.0
 
 
-def outcomes(seed: int, numbers: Sequence[int], workers: int) -> Iterator[Outcome]:
+def outcomes(make: Maker, seed: int, numbers: Sequence[int], workers: int) -> Iterator[Outcome]:
     """Walk the bows of these numbers, in order."""
-    one = partial(walked, seed)
+    one = partial(walked, make, seed)
     if workers == 1:
         yield from map(one, numbers)
         return
@@ -70,20 +70,22 @@ def main(words: Sequence[str] = ()) -> int:
     parser.add_argument("--seed", type=int, default=0, help="another survey (default 0)")
     parser.add_argument("--only", type=int, metavar="K", help="walk bow K alone, show its design")
     parser.add_argument("--workers", type=int, choices=(1, 2), default=1, help="processes")
+    takes_wild(parser)
     asked = parser.parse_args(words)
+    make = maker(asked)
     if asked.number < 1 or asked.first < 0 or asked.seed < 0:
         parser.error("--number must be at least 1, --first and --seed at least 0")
     if asked.only is not None:
         if asked.only < 0:
             parser.error("--only must be at least 0")
-        outcome = walked(asked.seed, asked.only)
-        print(bow(asked.seed, asked.only).to_toml())
+        outcome = walked(make, asked.seed, asked.only)
+        print(make(asked.seed, asked.only).to_toml())
         print(f"{outcome.kind}: {outcome.reason} ({outcome.seconds:.2f} s)")
         if outcome.message:
             print(outcome.message)
         return int(outcome.is_failure)
     numbers = range(asked.first, asked.first + asked.number)
-    tally = Tally(tuple(followed(outcomes(asked.seed, numbers, asked.workers), asked.number)))
+    tally = Tally(tuple(followed(outcomes(make, asked.seed, numbers, asked.workers), asked.number)))
     tell(tally, asked.seed)
     return len(tally.failed)
 

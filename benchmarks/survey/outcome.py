@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from benchmarks.survey.bows import bow
+from benchmarks.survey import Maker
 from bowfem.bow import Ending, Walk, walk
 from bowfem.bow.bracing import BraceError
 from bowfem.bow.walking import STATE
@@ -54,9 +54,9 @@ class Outcome:
         return self.kind == FAILED
 
 
-def walked(seed: int, number: int) -> Outcome:
+def walked(make: Maker, seed: int, number: int) -> Outcome:
     """Walk one bow; anything but an answer or a physical reason counts as a failure."""
-    design = bow(seed, number)
+    design = make(seed, number)
     begin = time.perf_counter()
     try:
         found = walk(design)

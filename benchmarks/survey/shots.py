@@ -1,6 +1,6 @@
 """Shots of random bows: how many end without a speed, and why.
 
-    python -m benchmarks.survey.shots [--bows N] [--seed N]
+    python -m benchmarks.survey.shots [--bows N] [--seed N] [--wild]
 
 Bows of the survey that are drawn in full shoot three arrows each: 5, 9 and 15 grains a pound. A
 shot without a speed must have a physical reason: a limb that folds on the way.
@@ -14,12 +14,24 @@ from collections import Counter
 
 import numpy as np
 
-from benchmarks.survey.bows import bow
-from bowfem.bow import LIGHTEST_ARROW, USUAL_ARROW_MASS, Ending, shoot, walk
+from benchmarks.survey import maker, takes_wild
+from bowfem.bow import LIGHTEST_ARROW, USUAL_ARROW_MASS, Ending, Walk, shoot, walk
+from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError
 from bowfem.rod import Stop
 
 ARROWS = (5.0, 9.0, 15.0)
+
+
+def drawn(design: Design) -> Walk | None:
+    """Draw a bow on the mesh of shots, as `bowfem shoot` does; None where it stops on the way."""
+    try:
+        if walk(design, accuracy=None).ending is Ending.COMPLETE:
+            found = walk(design, refine=2)
+            return found if found.ending is Ending.COMPLETE else None
+    except BowfemError:
+        pass
+    return None
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -27,17 +39,16 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--bows", type=int, default=50, help="bows drawn in full (50)")
     parser.add_argument("--seed", type=int, default=2026, help="another seed, other bows (2026)")
+    takes_wild(parser)
     given = parser.parse_args(argv)
+    make = maker(given)
     ends: Counter[str] = Counter()
     drifts, number, shot = [], 0, 0
     lost = []
     while shot < given.bows:
         number += 1
-        try:
-            found = walk(bow(given.seed, number - 1))
-        except BowfemError:
-            continue
-        if found.ending is not Ending.COMPLETE:
+        found = drawn(make(given.seed, number - 1))
+        if found is None:
             continue
         shot += 1
         for grains in ARROWS:

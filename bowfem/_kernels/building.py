@@ -10,11 +10,13 @@ cache by the next.
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 from bowfem._kernels import FOLDER
+from bowfem.processes import leave_with
 
 #: Names of pieces: what the second process compiles, and what the first one meanwhile, which mostly
 #: has section tables to solve as well.
@@ -42,7 +44,8 @@ def begin() -> None:
         return
     try:
         FOLDER.mkdir(parents=True, exist_ok=True)
-        command = [sys.executable, "-c", f"from {__name__} import build, SECOND; build(SECOND)"]
+        words = f"from {__name__} import beside; beside({os.getpid()})"
+        command = [sys.executable, "-c", words]
         quiet = subprocess.DEVNULL
         _second = subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet)
     except OSError:  # no place to keep anything: each process compiles all of it
@@ -58,6 +61,12 @@ def finish() -> None:
     second, _second = _second, None
     build(FIRST)
     second.wait()
+
+
+def beside(parent: int) -> None:
+    """Compile the second process's pieces, as long as the first one is there."""
+    leave_with(parent)
+    build(SECOND)
 
 
 def build(names: tuple[str, ...]) -> None:

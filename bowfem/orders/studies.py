@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import os
 import pickle
-import threading
-import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager, suppress
@@ -26,6 +24,7 @@ from bowfem.findings import taken_at_brace
 from bowfem.orders.kept_bows import KeptBows
 from bowfem.orders.slopes import SolvedBow
 from bowfem.orders.tolerances import Plan
+from bowfem.processes import leave_with
 from bowfem.section import FamilyRange, family_of
 
 Array = NDArray[np.float64]
@@ -45,8 +44,8 @@ FIGURES = {
 }
 #: Bows in a batch at most, batches a study is cut into at least.
 BATCH, BATCHES = 50, 40
-#: Times that bows of a lost worker are tried, and s between looks for the process that waits.
-TRIES, LOOK = 3, 1.0
+#: Times that bows of a lost worker are tried.
+TRIES = 3
 #: Bows solved again from scratch to measure the error of interpolation.
 AGAIN = 3
 
@@ -297,7 +296,7 @@ class _Makers:
             return self.given
         if self._own is None:
             self._own = ProcessPoolExecutor(
-                self.workers, initializer=_leave_with, initargs=(os.getpid(),)
+                self.workers, initializer=leave_with, initargs=(os.getpid(),)
             )
         return self._own
 
@@ -316,17 +315,6 @@ class _Makers:
         pool.shutdown(wait=not at_once, cancel_futures=True)
         for process in working:
             process.terminate()
-
-
-def _leave_with(parent: int) -> None:
-    """End this worker when the process that made it has gone."""
-
-    def look() -> None:
-        while os.getppid() == parent:
-            time.sleep(LOOK)
-        os._exit(1)
-
-    threading.Thread(target=look, daemon=True).start()
 
 
 def _made(

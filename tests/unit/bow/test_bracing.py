@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks.survey.bows import bow
+from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, LimbModel, walk
 from bowfem.bow.bracing import BraceError, Bracing, meets
 from bowfem.bow.folding import lost, slipped

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from benchmarks.cases import time_table
-from benchmarks.survey.bows import bow as survey_bow
+from benchmarks.survey.wild import bow as survey_bow
 from bowfem.bow import Balance, Ending, Walk, brace, join, keep_diary, walk
 from bowfem.bow.diary import _Limb
 from bowfem.design import DiaryEntry

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchmarks.survey.bows import bow
 from benchmarks.survey.meshes import main
+from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, LimbModel, MeshError, element_counts, walk
 from bowfem.errors import InputError
 from bowfem.findings import Findings

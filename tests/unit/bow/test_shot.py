@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from benchmarks.survey.bows import bow
+from benchmarks.survey.wild import bow
 from bowfem.bow import USUAL_ARROW_MASS, dry_fire, frequencies_at_brace, shoot, shot_as_walk, walk
 from bowfem.design import BowString, Design
 from bowfem.errors import ConvergenceError, InputError

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
-from benchmarks.survey.bows import bow
+from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, GivesWay, LimbModel, brace, walk
 from bowfem.bow.balance import Balance
 from bowfem.bow.bracing import BraceError

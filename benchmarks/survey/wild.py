@@ -1,4 +1,4 @@
-"""Random bows that a maker could build, each made from a seed and a number alone."""
+"""Random bows for the solver's sake: every pipe, bend, string and draw that a design may have."""
 
 from __future__ import annotations
 
