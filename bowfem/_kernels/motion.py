@@ -58,9 +58,9 @@ NOTHING, LEAVES, SLAPS, LOST_HOLD = range(4)
 #: Part of a step in which first accelerations are found, and the least of it, s, for they are
 #: places over its square; secants to the instant of an event; 1/s2, so slow that no mass counts.
 BEGIN, LEAST, SECANTS, SLOW = 1e-2, 2e-7, 3, 1e-9
-#: Parts in which what branches add is put on where it is too much at once, or contact comes and
-#: goes; share of the reach from which on a rod that is lost so has given way.
-PARTS, NEARLY = 10, 0.9
+#: Parts of what branches add that are tried in turn, from what was found before; share of the reach
+#: from which on a rod that is lost so has given way.
+PARTS, NEARLY = (1.0, 0.1, 0.05, 0.02, 0.01, 0.005, 0.15, 0.2, 0.3, 0.5), 0.9
 #: Distance from its stop, in rod lengths, at which the far end lies on it.
 TOUCHING = 1e-9
 #: Part of a step below which one is not halved any more: not found, or something happens at once.
@@ -127,55 +127,58 @@ def event(end, rules, kind, after):
 def rest_in_hand(models, loads, strings, meshes, olds, flats, works, moving, cs, rules, most):
     """Find the equilibrium with the far end held; return DONE, BEYOND the law's limit, or FAILED.
 
-    What the branches add is put on at once, or where that is too much in parts: down to a
-    hundredth, with contact as each part finds it.
+    What the branches add is put on at once, or where that is too much in parts: a part that is not
+    found is tried smaller and, as contact or a sharp turn of the law may stand in the way there,
+    larger.
     """
-    still, scalar = new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0), np.zeros(SCALAR_SLOTS)
-    scale, near = works[0].scale, 0.0
-    for parts, calm in ((1, CALM), (PARTS, CALM), (PARTS, 1), (PARTS * PARTS, 1)):
-        found = True
-        for r in range(cs.shape[0]):
-            load_state(models[r], meshes[r], moving[r].state)
-        for part in range(parts):
-            if not found:
-                break
-            for r in range(cs.shape[0]):
-                m, work = moving[r], works[r]
-                work.scale = 1.0 + (scale - 1.0) * (part + 1.0) / parts
-                for e in range(m.k0.shape[0]):
-                    for g in range(P):
-                        work.felt[e, g, 0] = 0.0
-                        for j in range(m.H.shape[0]):
-                            work.felt[e, g, 0] += m.H[j, e, g] * (part + 1.0) / parts
-                for i in range(m.aimed.shape[0]):
-                    m.aimed[i, 0], m.aimed[i, 1] = m.now[PLACE, i, 0], m.now[PLACE, i, 1]
-            its = settle(
-                models,
-                loads,
-                strings,
-                meshes,
-                olds,
-                flats,
-                works,
-                moving,
-                still,
-                cs,
-                SLOW,
-                rules[TOLERANCE],
-                most,
-                calm,
-            )
-            found = its > 0
-            if found:
-                near = 0.0
-            for r in range(cs.shape[0] if found else 0):
-                report_energies(models[r], meshes[r], scalar)
-                near = max(near, scalar[SHARE])
-            if near > rules[LIMIT]:
-                return BEYOND
-        if found:
-            return DONE
-    return BEYOND if near > NEARLY * rules[LIMIT] else FAILED
+    count, still = cs.shape[0], new_end(cs, np.zeros((cs.shape[0], 0, 2)), 0.0, 0.0)
+    at, scalar, scale = np.zeros((6, 2)), np.zeros(SCALAR_SLOTS), works[0].scale
+    done, part, near = 0.0, 0, 0.0
+    while done < 1.0:
+        if part == len(PARTS):
+            return BEYOND if near > NEARLY * rules[LIMIT] else FAILED
+        up_to = min(done + PARTS[part], 1.0)
+        for r in range(count):
+            m, work = moving[r], works[r]
+            work.scale = 1.0 + (scale - 1.0) * up_to
+            for e in range(m.k0.shape[0]):
+                for g in range(P):
+                    work.felt[e, g, 0] = 0.0
+                    for j in range(m.H.shape[0]):
+                        work.felt[e, g, 0] += m.H[j, e, g] * up_to
+            for i in range(m.aimed.shape[0]):
+                m.aimed[i, 0], m.aimed[i, 1] = m.now[PLACE, i, 0], m.now[PLACE, i, 1]
+        its = settle(
+            models,
+            loads,
+            strings,
+            meshes,
+            olds,
+            flats,
+            works,
+            moving,
+            still,
+            cs,
+            SLOW,
+            rules[TOLERANCE],
+            most,
+            CALM,
+        )
+        if its == 0:
+            part += 1
+            for r in range(count):
+                load_state(models[r], meshes[r], moving[r].state)
+            continue
+        done, part, near = up_to, 1, 0.0
+        for r in range(count):
+            m = moving[r]
+            save_state(meshes[r], works[r], m.state, m.rates)
+            places(models[r], meshes[r], at, m.now[PLACE])
+            report_energies(models[r], meshes[r], scalar)
+            near = max(near, scalar[SHARE])
+        if near > rules[LIMIT]:
+            return BEYOND
+    return DONE
 
 
 @kernel

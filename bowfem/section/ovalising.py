@@ -27,8 +27,9 @@ TOUCHING_POINTS = 12
 #: Intervals of curvature solved for a family, of which the first HALF end where faces touch.
 STEPS, HALF = 32, 16
 #: Share of its moment that a section may lose before its faces touch and it bears more, without
-#: being told to fold: less is beyond what this model knows of it.
-DENT = 0.01
+#: being told to fold: less is beyond what this model knows of it; and its slope then, over that at
+#: rest.
+DENT, LEVEL = 0.01, 1e-3
 #: Steps of the search for the curvature where faces touch.
 FREE_STEPS = 9
 
@@ -235,10 +236,12 @@ class HalfKnots:
         full["moment"] = np.where(after, beyond, moment)
         full["tangent"][:, 0] = solved.bending_stiffness  # at rest, by the outline's own points
         peak, dented = self._peaks(solved, first & self.touching)
-        for i in np.flatnonzero(dented):  # goes on level where it would sag
+        for i in np.flatnonzero(dented):  # goes on nearly level where it would sag
             up_to = wanted[i] < np.where(np.isinf(peak[i]), last[i], peak[i])
-            full["moment"][i, up_to] = np.maximum.accumulate(full["moment"][i, up_to])
-            full["tangent"][i, up_to] = np.maximum(full["tangent"][i, up_to], 0.0)
+            slope = LEVEL * solved.bending_stiffness[i]
+            ramp = slope * wanted[i, up_to]
+            full["moment"][i, up_to] = np.maximum.accumulate(full["moment"][i, up_to] - ramp) + ramp
+            full["tangent"][i, up_to] = np.maximum(full["tangent"][i, up_to], slope)
         _without_sag(full, np.flatnonzero(first & self.touching))
         return replace(solved, **_mirrored(full), peak=peak, peak_backward=peak)
 
