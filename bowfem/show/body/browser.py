@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from bowfem.show.body.colour_scale import BANDS, MARK, PAPER, WOUND, scale_ends, state_lines
 from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState, check_quantity
+from bowfem.show.body.swept import QUANTITIES, State, SweptBow, SweptState, check_quantity
 from bowfem.show.plot.bow import INK, MAP
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, shown_unit
@@ -91,7 +91,7 @@ def web_page(
 
     check_quantity(quantity)
     bow = SweptBow.from_walk(walk, AROUND, SPACING)
-    bodies = {state: bow.at(state) for state in range(UNSTRUNG, bow.n_states)}
+    bodies: dict[State, SweptState] = {state: bow.at(state) for state in bow.states}
     every = np.concatenate([np.concatenate([b.points, b.string]) for b in bodies.values()])
     flipped = None if sideways is None else flipped_points(bow, bodies[0], sideways)
     if flipped is not None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bowfem.findings import DrawLength
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptState
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, State, SweptState
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, show
 
@@ -57,7 +57,7 @@ def scale_ends(states: Sequence[SweptState], name: str, system: System) -> tuple
     return (-high if QUANTITIES[name].signed else 0.0), float(high)
 
 
-def state_lines(walk: Walk, body: SweptState, state: int, system: System) -> list[str]:
+def state_lines(walk: Walk, body: SweptState, state: State, system: System) -> list[str]:
     """Say what a state shows: the bow, its draw and weight, and what is marked."""
     lines = [printable(walk.design.name)[:40]]
     if state == UNSTRUNG:

@@ -86,8 +86,8 @@ def export(walk: Walk, folder: str | os.PathLike[str], system: System = "us") ->
 
     series = []
     digits = len(str(bow.n_states))
-    for state in range(UNSTRUNG, bow.n_states):
-        name = f"state-{state - UNSTRUNG:0{digits}d}.vtu"
+    for number, state in enumerate(bow.states):
+        name = f"state-{number:0{digits}d}.vtu"
         put(name, vtu(bow, bow.at(state)))
         order = walk.draw if walk.time is None else walk.time
         if state != UNSTRUNG or walk.time is None:  # unstrung is no instant of a shot

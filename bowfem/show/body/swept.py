@@ -6,7 +6,7 @@ Axes are those of the walk, x toward the archer and y up along the bow; z runs a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,8 +31,9 @@ SPACING = 6e-3
 WRAP = 0.4e-3
 #: Stations no farther apart than this are one, m.
 SAME_STATION = 1e-6
-#: The state before stringing.
-UNSTRUNG = -1
+#: A state of a walk, or that before stringing.
+State = int | Literal["unstrung"]
+UNSTRUNG: Literal["unstrung"] = "unstrung"
 
 
 class Quantity(NamedTuple):
@@ -202,6 +203,11 @@ class SweptBow:
         return self.walk.draw.size
 
     @property
+    def states(self) -> tuple[State, ...]:
+        """All of them, from unstrung to the last."""
+        return UNSTRUNG, *range(self.n_states)
+
+    @property
     def hexahedra(self) -> Cells:
         """All parts as cells of eight points, shape (n, 8), by the numbers of `SweptState.points`.
 
@@ -218,8 +224,8 @@ class SweptBow:
         starts = np.cumsum([0, *sizes[:-1]])
         return np.concatenate([each + start for each, start in zip(cells, starts, strict=True)])
 
-    def at(self, state: int) -> SweptState:
-        """Return the body in a state of the walk, or `UNSTRUNG`.
+    def at(self, state: State) -> SweptState:
+        """Return the body in a state of the walk, from the end if negative, or `UNSTRUNG`.
 
         Raises
         ------
@@ -232,8 +238,13 @@ class SweptBow:
         beyond them; stress follows by each layer's law. Between stations of the walk all is
         interpolated linearly but the axis, which is a cubic with the section's own direction.
         """
-        if not UNSTRUNG <= state < self.n_states:
-            raise InputError("state", state, f"between {UNSTRUNG} and {self.n_states - 1}")
+        n = self.n_states
+        if state != UNSTRUNG:
+            whole = isinstance(state, int | np.integer) and not isinstance(state, bool)
+            if not whole or not -n <= state < n:
+                allowed = f'"{UNSTRUNG}", or a whole number of -{n} to {n - 1}'
+                raise InputError("state", state, allowed)
+            state = int(state) % n
         walk, (upper, lower) = self.walk, self._sides
         # the lower limb is swept upright, then turned down
         above = _swept(walk, upper, state, 1.0)
@@ -266,7 +277,7 @@ class _Limb(NamedTuple):
     belly: Array  # line on the outermost layer, (m, 3)
 
 
-def _swept(walk: Walk, side: _Side, state: int, flip: float) -> _Limb:
+def _swept(walk: Walk, side: _Side, state: State, flip: float) -> _Limb:
     """Sweep one limb upright, its sections from the centre out."""
     limb, m = side.limb, side.inside
     zero = np.zeros(limb.s.size)
@@ -388,7 +399,7 @@ def _at_curvature(sections: SectionResponse, values: Array, bending: Array) -> A
     return (1.0 - part) * values[rows, low] + part * values[rows, low + 1]
 
 
-def _axis(side: _Side, state: int, flip: float) -> tuple[Array, Array]:
+def _axis(side: _Side, state: State, flip: float) -> tuple[Array, Array]:
     """Return the limb's axis, upright, (m, 2), and the angle of its sections, (m,)."""
     limb, shape, m = side.limb, side.shape, side.inside
     if state == UNSTRUNG:
@@ -417,7 +428,7 @@ def _axis(side: _Side, state: int, flip: float) -> tuple[Array, Array]:
     return axis, np.concatenate([np.interp(inner, knots, angle), turned[1:]])
 
 
-def _string(walk: Walk, state: int) -> Array:
+def _string(walk: Walk, state: State) -> Array:
     """Return the string's centre-line from groove to groove, (k, 3), without repeated points."""
     if state == UNSTRUNG:
         return np.zeros((0, 3))

@@ -19,7 +19,7 @@ from bowfem.show.body.colour_scale import BANDS, MARK, MUTED, PAPER, WOUND, scal
 from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
 from bowfem.show.body.rendering import check_rendering
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, check_quantity
+from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, State, SweptBow, check_quantity
 from bowfem.show.plot.bow import INK, MAP
 from bowfem.units import System, convert, shown_unit
 
@@ -72,8 +72,8 @@ class Scene:
     ----------
     plotter : pyvista.Plotter
         The plotter.
-    state : int
-        State of the walk shown, or `UNSTRUNG`.
+    state : int or "unstrung"
+        State of the walk shown.
     """
 
     def __init__(
@@ -94,8 +94,9 @@ class Scene:
         self.walk, self.bow = walk, SweptBow.from_walk(walk)
         self._at = lru_cache(maxsize=4)(self.bow.at)  # the ends are asked for again and again
         self.system: System = system
-        self.quantity, self.state, self.ghost = quantity, walk.draw.size - 1, True
-        own = plotter is None
+        self.state: State = walk.draw.size - 1
+        self.quantity, self.ghost = quantity, True
+        self._is_own = own = plotter is None
         if own:
             plotter = pv.Plotter(
                 shape=(1, 2),
@@ -106,7 +107,9 @@ class Scene:
                 lighting="three lights",
             )
         self.plotter = plotter
-        self._views = [(0, 0), (0, 1)] if own else []
+        # of another's plotter only the view that is active now is this scene's
+        self._views = [0, 1] if own else [plotter.renderers.active_index]
+        self._bar = ""
         ends = self._at(0), self._at(self.bow.n_states - 1)
         self._ends = {name: scale_ends(ends, name, system) for name in QUANTITIES}
         self._pieces = [self._piece(0, self.bow.s.size - 1)]
@@ -155,8 +158,8 @@ class Scene:
         self._aim()
 
     def _activate(self, number: int) -> None:
-        if self._views:
-            self.plotter.subplot(*self._views[number])
+        at = self.plotter.renderers.index_to_loc(self._views[number])
+        self.plotter.subplot(*np.atleast_1d(at))
 
     def _piece(self, first: int, last: int, *, cut: bool = False) -> tuple[Any, Any]:
         """Return the surface between two sections, and the numbers of its points in the bow's."""
@@ -169,7 +172,7 @@ class Scene:
 
     def update(
         self,
-        state: int | None = None,
+        state: State | None = None,
         quantity: str | None = None,
         ghost: bool | None = None,
         flipped: bool | None = None,
@@ -184,18 +187,15 @@ class Scene:
         self.quantity = check_quantity(self.quantity if quantity is None else quantity)
         self.ghost = self.ghost if ghost is None else ghost
         chosen = QUANTITIES[self.quantity]
-        body = self._at(self.state if state is None else state)
-        self.state = self.state if state is None else state
+        wanted = self.state if state is None else state
+        body = self._at(wanted)
+        self.state = wanted if wanted == UNSTRUNG else int(wanted) % self.bow.n_states
         values = np.asarray(convert(body.field(self.quantity), chosen.kind, self.system))
         points = body.points
         for number, (mesh, used) in enumerate(self._pieces):
             mesh.points = points[used]
             mesh["shown"] = values[used]
-            mapper = (
-                self.plotter.renderers[number if self._views else self._active()]
-                .actors[f"wall{number}"]
-                .mapper
-            )
+            mapper = self.plotter.renderers[self._views[number]].actors[f"wall{number}"].mapper
             mapper.scalar_range = self._ends[self.quantity]
         self._ghost.SetVisibility(self.ghost and self.state != 0)
         self.flipped = self._flipped is not None and (self.flipped if flipped is None else flipped)
@@ -203,9 +203,6 @@ class Scene:
             self._flipped.SetVisibility(self.flipped)
         self._draw_string(body)
         self._write()
-
-    def _active(self) -> int:
-        return self.plotter.renderers.active_index
 
     def _draw_string(self, body: Any) -> None:
         """Lay the string, a mark along each piece of limb it lies on, and the wraps."""
@@ -264,11 +261,13 @@ class Scene:
             render=False,
         )
         unit = shown_unit(chosen.kind, self.system)
-        for title in list(plotter.scalar_bars.keys()):
-            plotter.remove_scalar_bar(title, render=False)
-        mapper = plotter.renderers[0 if self._views else self._active()].actors["wall0"].mapper
+        if self._bar in plotter.scalar_bars.keys():
+            plotter.remove_scalar_bar(self._bar, render=False)
+        mapper = plotter.renderers[self._views[0]].actors["wall0"].mapper
+        # bars of one title share their colours: spaces tell this view's from another's
+        self._bar = f"{chosen.label} ({unit}){' ' * self._views[0]}\n"
         plotter.add_scalar_bar(
-            title=f"{chosen.label} ({unit})\n",
+            title=self._bar,
             mapper=mapper,
             n_labels=5,
             fmt="{:.4g}",
@@ -282,7 +281,7 @@ class Scene:
             vertical=False,
             render=False,
         )
-        if self._views:
+        if self._is_own:
             self._activate(1)
             plotter.add_text(
                 f"{self._spot}\nwall cut open",
@@ -305,20 +304,20 @@ class Scene:
         at = middle + size[1] * np.array([0.05, -0.04, 0.0])
         _look(self.plotter.camera, at, way, 0.62 * size[1])
         self.plotter.reset_camera_clipping_range()
-        if self._views:
+        if self._is_own:
             self._activate(1)
             self.aim_close_up()
             self._activate(0)
 
     def _bounds(self) -> Array:
         """Return lowest and highest corner of bow and string in all states, (2, 3)."""
-        every = [self._at(state) for state in (UNSTRUNG, 0, self.bow.n_states - 1)]
+        every = [self._at(state) for state in (UNSTRUNG, 0, -1)]
         points = np.concatenate([np.concatenate([b.points, b.string]) for b in every])
         return np.stack([points.min(axis=0), points.max(axis=0)])
 
     def aim_close_up(self) -> None:
         """Look into the wall that is cut open, wherever the limb has carried it."""
-        if not self._views:
+        if not self._is_own:
             return
         points = self._pieces[1][0].points
         low, high = points.min(axis=0), points.max(axis=0)
@@ -342,9 +341,9 @@ class Scene:
             raise BowfemError("the renderer of this machine gives empty pictures; try another one")
         return image
 
-    def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+    def frames(self) -> Iterator[tuple[State, NDArray[np.uint8]]]:
         """Yield each state, from unstrung to the last, with its picture."""
-        for state in range(UNSTRUNG, self.bow.n_states):
+        for state in self.bow.states:
             self.update(state)
             yield state, self.picture()
 
@@ -354,7 +353,7 @@ class Scene:
         self._activate(0)
 
         def walked(value: float) -> None:
-            state = round(value) + UNSTRUNG
+            state = self.bow.states[round(value)]
             if state != self.state:
                 self.update(state)
                 self.aim_close_up()
@@ -370,7 +369,7 @@ class Scene:
         self.slider = plotter.add_slider_widget(
             walked,
             (0, self.bow.n_states),
-            value=self.state - UNSTRUNG,
+            value=self.bow.states.index(self.state),
             fmt="%.0f",
             title="step of the walk: 0 unstrung, 1 brace, last full draw",
             pointa=(0.05, 0.22),

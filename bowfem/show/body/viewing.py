@@ -25,6 +25,7 @@ from bowfem.show.text.tables import printable
 
 if TYPE_CHECKING:
     from bowfem.bow import Walk
+    from bowfem.show.body.swept import State
 
 #: Frames of a film a second.
 RATE = 8
@@ -46,7 +47,7 @@ def look(walk: Walk, **options: Any) -> None:
 
 
 def still(
-    walk: Walk, path: str | os.PathLike[str], state: int | None = None, **options: Any
+    walk: Walk, path: str | os.PathLike[str], state: State | None = None, **options: Any
 ) -> None:
     """Write a picture of a state of a walk, by default the last, as PNG; options as of `Scene`.
 

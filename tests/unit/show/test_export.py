@@ -32,7 +32,7 @@ def test_meshes_hold_the_walk(dunlin, folder):
 
     bow = SweptBow.from_walk(dunlin)
     for state in (UNSTRUNG, 0, bow.n_states - 1):
-        path = folder / f"state-{state - UNSTRUNG:02d}.vtu"
+        path = folder / f"state-{bow.states.index(state):02d}.vtu"
         body = bow.at(state)
         for points, data in (
             ((mesh := meshio.read(path)).points, mesh.point_data),

@@ -33,7 +33,7 @@ def apex(image) -> int:
 
 def test_frames_are_in_step_with_the_walk(frames, scene):
     walk = scene.walk
-    assert list(frames) == list(range(UNSTRUNG, walk.draw.size))
+    assert list(frames) == [UNSTRUNG, *range(walk.draw.size)]
     # even steps of draw, so that even frames are an even draw
     assert np.diff(walk.draw) == pytest.approx(np.full(walk.draw.size - 1, np.diff(walk.draw)[0]))
     columns = np.array([apex(frames[state]) for state in range(walk.draw.size)])
@@ -58,8 +58,8 @@ def test_a_film_holds_every_state(scene, frames, tmp_path, monkeypatch):
             film.seek(number)
             seen = np.asarray(film.convert("RGB"), dtype=float)
             apart = {state: np.mean(np.abs(seen - image)) for state, image in frames.items()}
-            assert min(apart, key=apart.__getitem__) == number + UNSTRUNG
-            assert apart[number + UNSTRUNG] < 2.0  # 256 colours for all
+            assert min(apart, key=apart.__getitem__) == scene.bow.states[number]
+            assert apart[scene.bow.states[number]] < 2.0  # 256 colours for all
 
 
 # imageio's reader leaves its pipes to the garbage collector
@@ -75,7 +75,7 @@ def test_an_mp4_holds_every_state(scene, frames, tmp_path, monkeypatch):
     assert len(seen) == len(frames)
     for number in (0, 1, 20, len(seen) - 1):
         apart = {state: np.mean(np.abs(seen[number] - image)) for state, image in frames.items()}
-        assert min(apart, key=apart.__getitem__) == number + UNSTRUNG
+        assert min(apart, key=apart.__getitem__) == scene.bow.states[number]
 
 
 def test_still_and_colours(scene, tmp_path):
@@ -116,6 +116,38 @@ def test_takes_and_gives_back_a_plotter(scene):
     assert {"mine", "wall0", "ghost"} <= set(plotter.actors)
     assert np.ptp(plotter.screenshot(None)) > 100
     plotter.close()
+
+
+def test_keeps_to_its_view_of_a_plotter(scene):
+    """Two scenes and a mesh of one's own, each in its view: none touches what another shows."""
+    import pyvista as pv
+
+    plotter = pv.Plotter(shape=(1, 3), off_screen=True, window_size=[600, 200])
+    scenes = []
+    for view in (0, 1):
+        plotter.subplot(0, view)
+        scenes.append(Scene(scene.walk, "yield", plotter=plotter))
+    plotter.subplot(0, 2)
+    cube = pv.Cube()
+    cube["heat"] = np.linspace(0.0, 7.0, cube.n_points)
+    plotter.add_mesh(cube, name="mine", scalars="heat", scalar_bar_args={"title": "heat"})
+    mine = plotter.renderers[2].actors["mine"].mapper
+    before = tuple(mine.scalar_range), set(plotter.renderers[2].actors)
+    other = tuple(plotter.renderers[1].actors["wall0"].mapper.scalar_range)
+    shown = np.array(scenes[1]._pieces[0][0]["shown"])
+    scenes[0].update(-1, "stress")
+    assert scenes[0].state == scene.walk.draw.size - 1
+    assert (tuple(mine.scalar_range), set(plotter.renderers[2].actors)) == before
+    assert tuple(plotter.renderers[1].actors["wall0"].mapper.scalar_range) == other
+    np.testing.assert_array_equal(scenes[1]._pieces[0][0]["shown"], shown)
+    assert "heat" in plotter.scalar_bars.keys() and len(plotter.scalar_bars) == 3
+    plotter.close()
+
+
+@pytest.mark.parametrize("state", [1000, -1000, 0.5, "braced", True])
+def test_a_state_there_is_not(scene, state):
+    with pytest.raises(InputError, match=r"^state = "):
+        scene.update(state)
 
 
 def test_controls_move_the_walk(scene):
