@@ -10,6 +10,10 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 
+from bowfem import Pipe
+from bowfem.orders import study
+from bowfem.section import Linear, SectionFamily
+
 EXAMPLES = sorted((Path(__file__).parents[1] / "examples").glob("[0-9]*.py"))
 
 
@@ -103,6 +107,79 @@ def test_viewer_still_shows_the_bow():
     paper = np.median(picture.reshape(-1, 3), axis=0)
     ink = np.mean(np.any(np.abs(picture - paper) > 30, axis=2))
     assert 0.03 < ink < 0.3  # a slender thing on paper, with its scale
+
+
+def test_tapered_spring_bends_and_swings_as_a_beam():
+    """Castigliano's integral at a small load, and Rayleigh and Ritz's frequency in polynomials."""
+    module, end = load("06_tapered_spring"), 0.2
+    deflections, strains, frequency = module.run(end)
+    EI = module.E * module.WIDTH * module.THICKNESS**3 / 12.0
+    mass, length = module.DENSITY * module.WIDTH * module.THICKNESS, module.LENGTH
+    x, w = np.polynomial.legendre.leggauss(40)
+    s, w = 0.5 * length * (x + 1.0), 0.5 * length * w
+    width = 1.0 - (1.0 - end) * s / length
+    by_load = np.sum(w * (length - s) ** 2 / (EI * width))
+    assert deflections[0] == pytest.approx(module.LOADS[0] * by_load, rel=1e-7)
+    assert np.all(np.diff(deflections / module.LOADS) < 0.0)  # it stiffens as its arm shortens
+    assert strains[0] == pytest.approx(
+        0.5 * module.THICKNESS * module.LOADS[0] * length / EI, rel=2e-2
+    )  # at the wall; the outermost station lies a little inside
+    k = np.arange(2, 12)[:, None]
+    shapes, curved = (s / length) ** k, k * (k - 1) * (s / length) ** (k - 2) / length**2
+    stiffness = (curved * w * EI * width) @ curved.T
+    inertia = (shapes * w * mass * width) @ shapes.T
+    lowest = math.sqrt(float(np.min(np.linalg.eigvals(np.linalg.solve(inertia, stiffness)).real)))
+    assert frequency == pytest.approx(lowest / (2.0 * np.pi), rel=1e-6)
+
+
+def test_arch_gives_back_what_it_took():
+    """First law: work of the load is energy stored; an even arch has one way to snap."""
+    path, ways = load("07_snap_through_arch").run(n_elements=16)
+    crown = path.nodes[:, 8, 1]
+    up, down = path.limits
+    assert path.factor[up] == np.max(path.factor[: down + 1])
+    assert path.factor[down] == np.min(path.factor[up:])
+    assert (
+        set(ways[:up]) == {0} and set(ways[up + 1 : down]) == {1} and set(ways[down + 1 :]) == {0}
+    )
+    stored = np.sum(path.energy, axis=1)
+    work = np.concatenate(
+        [[0.0], np.cumsum(-0.5 * (path.factor[1:] + path.factor[:-1]) * np.diff(crown))]
+    )
+    # trapezoids between states as far apart as the steps are
+    np.testing.assert_allclose(stored - stored[0], work, atol=0.05 * np.max(stored))
+
+
+def test_strut_goes_on_along_the_elastica():
+    """Euler's load; beyond it ``(2 K / pi)^2`` (Timoshenko and Gere 1961)."""
+    module = load("08_strut_past_buckling")
+    factor, ways, branch = module.run()
+    assert factor == pytest.approx(np.pi**2 / 4.0, rel=1e-8) and ways == [0, 1]
+    known = (2.0 * ellipk(np.sin(0.5 * module.SLOPES) ** 2) / np.pi) ** 2
+    assert branch == pytest.approx(known, rel=1e-8)
+
+
+def test_own_plastic_is_as_stiff_at_rest_as_one_of_the_same_modulus():
+    module = load("09_own_plastic")
+    stiffness, fold = module.bent()
+    same = SectionFamily.from_pipe(Pipe.from_size("3/4 in Sch 40"), Linear(2.9e9)).at(12e-3)
+    assert stiffness == pytest.approx(float(same.bending_stiffness), rel=1e-9)
+    assert not fold > float(same.limit)  # a plastic that gives way folds no later
+    assert module.tested().design.material.stress(0.02) == pytest.approx(43.5e6)
+
+
+def test_study_on_a_cluster_is_that_of_one_process():
+    found = load("10_study_on_dask").run(bows=12)
+    np.testing.assert_array_equal(found.figures, study(found.plan, workers=1).figures)
+
+
+def test_two_bows_in_one_plotter():
+    plotter, scenes = load("11_own_plotter").run(("wagtail", "lapwing"))
+    picture = plotter.screenshot(None, return_img=True)
+    plotter.close()
+    assert [scene.state for scene in scenes] == [scenes[0].walk.draw.size - 1, 0]
+    for half in (picture[:, :500], picture[:, 500:]):
+        assert np.std(half) > 5.0
 
 
 @pytest.mark.parametrize("picture", sorted((EXAMPLES[0].parent / "pictures").glob("*.png")))

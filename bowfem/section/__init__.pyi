@@ -31,6 +31,7 @@ from bowfem.section.law import (
     PROVENANCE as PROVENANCE,
     Figure as Figure,
     Law as Law,
+    check_law as check_law,
 )
 from bowfem.section.material import (
     RIGID_PVC as RIGID_PVC,

@@ -11,6 +11,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bowfem.errors import InputError
 from bowfem.section._checks import between, positive
 
 Array = NDArray[np.float64]
@@ -113,3 +114,60 @@ class Law(ABC):
     def yield_strain_compression(self) -> float:
         """Strain, positive, where yield begins in compression."""
         return self.yield_strains()[1]
+
+
+def check_law(law: Law, strain: float = 0.06) -> None:
+    """Try a law of one's own: that its parts belong together and a wall can be made of it.
+
+    Parameters
+    ----------
+    law : Law
+        The law.
+    strain : float
+        Up to which it is tried, in tension and compression.
+
+    Raises
+    ------
+    InputError
+        It does not keep the shape of its argument, a value is not finite, stress at rest is not
+        zero or falls, the slope or the energy is not that of the stress, `scaled` does not scale,
+        or a yield is not positive.
+
+    Notes
+    -----
+    Slopes by central differences over 1e-5 of the range, stress as the slope of the energy alike;
+    kinks between the 201 places that are tried may pass.
+    """
+    positive("strain", strain)
+    e, h = np.linspace(-strain, strain, 201), 1e-5 * strain
+    name = type(law).__name__
+    stress, tangent = (np.asarray(part) for part in law.stress_and_tangent(e))
+    energy = np.asarray(law.energy(e))
+    if not stress.shape == tangent.shape == energy.shape == e.shape:
+        raise InputError(
+            name, stress.shape, f"stress, slope and energy of the strain's shape {e.shape}"
+        )
+    if not np.all(np.isfinite([stress, tangent, energy])):
+        raise InputError(name, "not finite", f"finite within strains of +-{strain:g}")
+    most = float(np.max(np.abs(stress)))
+    if not abs(float(law.stress(0.0))) <= 1e-9 * most or not most > 0.0:
+        raise InputError(
+            name, float(law.stress(0.0)), "without stress at rest, and with some beyond"
+        )
+    if np.any(np.diff(stress) < -1e-9 * most):
+        raise InputError(name, "stress falls", "a stress that never falls as the strain grows")
+    rise = (law.stress(e + h) - law.stress(e - h)) / (2.0 * h)
+    work = (law.energy(e + h) - law.energy(e - h)) / (2.0 * h)
+    for what, told, found, scale in (
+        ("slope", tangent, rise, law.initial_modulus),
+        ("energy", stress, work, most),
+    ):
+        off = float(np.max(np.abs(told - found))) / scale
+        if not off <= 1e-4:
+            raise InputError(name, f"{what} off by {off:.1e}", f"the {what} of its own stress")
+    twice = law.scaled(2.0)
+    if not np.allclose(twice.stress(e), 2.0 * stress, rtol=1e-9, atol=1e-9 * most):
+        raise InputError(name, "scaled", "every stress doubled by scaled(2)")
+    for what, pair in (("yields", law.yields()), ("yield_strains", law.yield_strains())):
+        if len(pair) != 2 or not all(np.isfinite(pair)) or not min(pair) > 0.0:
+            raise InputError(f"{name}.{what}", pair, "two positive numbers")
