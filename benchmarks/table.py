@@ -7,14 +7,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from benchmarks.cases import Case, Worst
+from benchmarks.cases import Case, Worst, runs
 
 HEAD = (
     "case",
     "quantity",
     "bowfem",
     "source",
-    "rel. error",
+    "error judged",
+    "of the value",
     "allowed",
     "order",
     "at least",
@@ -29,10 +30,12 @@ BRIEF = (
     "quantity",
     "source",
     "bowfem",
-    "rel. error",
+    "error judged",
+    "of the value",
     "order",
     "elements",
     "verdict",
+    "runs",
 )
 
 
@@ -106,6 +109,7 @@ class Result:
                 f"{w.computed:.10g}",
                 f"{w.expected:.10g}",
                 f"{w.error:.1e}",
+                f"{w.of_value:.1e}",
                 f"{case.tolerance:.0e}",
                 *order,
                 str(case.n_elements),
@@ -134,9 +138,11 @@ class Result:
             f"{w.expected:.7g}",
             f"{w.computed:.7g}",
             f"{w.error:.0e}",
+            f"{w.of_value:.0e}",
             order,
             str(self.case.n_elements),
             self.verdict,
+            runs(self.name),
         )
 
     @property
@@ -156,12 +162,14 @@ class Result:
             "least order": case.order,
             "milliseconds": 1e3 * self.seconds,
             "verdict": self.verdict,
+            "runs": runs(self.name),
             "quantities": [
                 {
                     "quantity": w.name,
                     "expected": w.expected,
                     "computed": w.computed,
-                    "relative error": w.error,
+                    "error judged": w.error,
+                    "error of the value": w.of_value,
                 }
                 for w in self.found
             ],

@@ -11,7 +11,7 @@ import pytest
 
 from benchmarks import fuzz, left_out, published
 from benchmarks.__main__ import BEGIN, END, into_readme, main
-from benchmarks.cases import HERE, READ, c14_reference_walk, load
+from benchmarks.cases import HERE, READ, Worst, c14_reference_walk, load, runs
 from benchmarks.speed import growth, peers
 from benchmarks.table import BRIEF, Result, lines, measured
 
@@ -140,7 +140,7 @@ def test_table_is_printed(capsys, tmp_path):
     quantities, sources = rows[:-1], rows[-1]
     case = CASES["c02_tip_load"]
     assert {row[1].strip() for row in quantities} == set(case.expected)
-    assert all(float(row[4]) <= float(row[5]) for row in quantities)
+    assert all(float(row[4]) <= float(row[6]) for row in quantities)
     assert [part.strip() for part in sources[1:]] == [
         case.title,
         case.source,
@@ -150,9 +150,14 @@ def test_table_is_printed(capsys, tmp_path):
     assert re.search(r"^\| c05_shear_factor *\| thin tube .*\| short *\|$", out, re.M)
     written = json.loads(json_file.read_text(encoding="utf-8"))["cases"]
     assert [row["case"] for row in written] == ["c02_tip_load", "c05_shear", "c05_shear_factor"]
-    assert written[0]["quantities"][0]["relative error"] == result("c02_tip_load").worst.error
+    assert written[0]["quantities"][0]["error judged"] == result("c02_tip_load").worst.error
     assert written[0]["verdict"] == "pass" and written[0]["milliseconds"] > 0.0
     assert picture.read_bytes().startswith(b"\x89PNG")
+    assert written[0]["runs"] == "rod: follow"
+    assert (
+        written[0]["quantities"][0]["error of the value"]
+        >= written[0]["quantities"][0]["error judged"]
+    )
     with pytest.raises(SystemExit):
         main(["no_such_case"])
     assert "no case has any of these" in capsys.readouterr().err
@@ -230,3 +235,19 @@ def test_peer_solves_the_same_limb_to_the_same_accuracy(monkeypatch):
     assert peers.coarsest(lambda n: peers.WALK.pull[:, 1] * (1 + 0.4 / n**2), 1e-3) == 20
     monkeypatch.setitem(sys.modules, "openseespy.opensees", None)  # an import that fails
     assert isinstance(peers.frame_program(), str)
+
+
+def test_each_case_runs_something_of_the_package_and_bows_are_among_it():
+    used = {name: runs(name) for name in CASES}
+    assert all(used.values())
+    assert all(
+        any(f"{room}: " in text for text in used.values()) for room in ("rod", "section", "bow")
+    )
+
+
+def test_the_error_of_a_value_near_nought_is_not_hidden():
+    worst = Worst("x", 1e-9, 2e-9, 1e-9)
+    assert worst.of_value == pytest.approx(1.0)
+    assert (
+        Worst("x", 0.0, 1e-12, 1e-12).of_value == np.inf and Worst("x", 0.0, 0.0, 0.0).of_value == 0
+    )

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import json
+import math
 import pkgutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -19,18 +21,29 @@ Array = NDArray[np.float64]
 #: For cases that compare reactions: those are of the state before Newton's last step.
 TIGHT = Settings(tolerance=1e-13)
 HERE = Path(__file__).parents[1]
+#: Names that every case needs to say what it is about.
+PLAIN = {"Rod", "Force", "Support", "Settings", "Spring", "clamp", "guide", "pin", "Path"}
 #: Tables of references.json that were read, by case and name; a test counts those that were not.
 READ: set[tuple[str, str]] = set()
 
 
 @dataclass(frozen=True)
 class Worst:
-    """The value of a quantity that agrees least."""
+    """The value of a quantity that agrees least.
+
+    Its error is over the larger of the expected value and the case's `Case.floor`: what is judged.
+    """
 
     name: str
     expected: float
     computed: float
     error: float
+
+    @property
+    def of_value(self) -> float:
+        """The same error over the expected value alone; infinite where that is zero."""
+        apart = abs(self.computed - self.expected)
+        return apart / abs(self.expected) if self.expected else (math.inf if apart else 0.0)
 
 
 @dataclass(frozen=True)
@@ -110,6 +123,28 @@ def load() -> dict[str, Case]:
     """Import every case file; return the cases by file name, in order."""
     names = sorted(m.name for m in pkgutil.iter_modules([str(Path(__file__).parent)]))
     return {name: importlib.import_module(f"{__name__}.{name}").CASE for name in names}
+
+
+def runs(name: str) -> str:
+    """Return what of the package a case's file uses: functions and classes, room by room."""
+    rooms: dict[str, set[str]] = {}
+    _used(Path(__file__).parent / f"{name}.py", rooms)
+    return "; ".join(f"{room}: {', '.join(sorted(used))}" for room, used in rooms.items() if used)
+
+
+def _used(file: Path, rooms: dict[str, set[str]]) -> None:
+    """Gather what a file takes from the package, itself or by way of other files here."""
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.ImportFrom) or not node.module:
+            continue
+        first, *rest = node.module.split(".")
+        if first == "bowfem" and rest:
+            used = {each.name for each in node.names} - PLAIN
+            rooms.setdefault(rest[0], set()).update(used)
+        elif first == "benchmarks" and rest and rest != ["cases"]:
+            other = HERE.joinpath(*rest).with_suffix(".py")
+            if other.exists():
+                _used(other, rooms)
 
 
 def reference(number: str, table: str = "data") -> Any:

@@ -36,8 +36,7 @@ HANDLE, FADE, ROOT, TIP = (4, 6), (1.5, 3.0), (0.72, 0.92), (0.02, 0.3)
 LAST, MIDDLE = (0.75, 2.0), (-0.08, 0.08)
 #: Straight, curled tips, stiff tips set forward, edge-on tips.
 KINDS, SHARES = ("straight", "curl", "stiff", "edge"), (0.45, 0.25, 0.2, 0.1)
-#: Curls: radius of the former, in, and angle, degrees; set of stiff tips, degrees, and their length,
-#: in.
+#: Curls: radius of the former, in, and angle, degrees; stiff tips: set, degrees, and length, in.
 CURL, CURLED, SET, STIFF = (2.0, 2.5, 3.0), (45, 120), (20, 45), (6, 9)
 #: Brace height, in, of straight limbs and of curls; strands; place of nocks from the end, in.
 BRACE, CURLED_BRACE, STRANDS, NOCK = (5.5, 7.0), (6.5, 8.0), (12, 16), (0.75, 1.0)
