@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import bowfem
+from benchmarks import names
 
 MAX_LINES = 500
 TOP_LEVEL = {
@@ -269,3 +270,10 @@ def test_every_publication_is_listed(root):
     named = set(re.findall(r"\b[A-Z]\. ([A-Z][A-Za-z-]+)(?=,| \d)", sources))
     assert {"Mattiasson", "Brazier", "Kooi"} <= named
     assert {name for name in named if name not in authors} == set()
+
+
+def test_the_index_of_public_names_is_that_of_the_docstrings():
+    made = names.index()
+    assert names.FILE.read_text(encoding="utf-8") == made, "renew it: python -m benchmarks.names"
+    rows = [line for line in made.splitlines() if line.startswith("| `")]
+    assert len(rows) > 200 and not [row for row in rows if row.endswith("|  |")]
