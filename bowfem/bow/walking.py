@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import ceil
@@ -18,12 +19,14 @@ from bowfem.bow.mesh_error import MeshError, fitting_mesh
 from bowfem.bow.past_full_draw import follow_to_fold
 from bowfem.bow.spline import SmoothCurve
 from bowfem.bow.states import States, join
+from bowfem.cards import card
 from bowfem.design import Design, Side
 from bowfem.errors import InputError
 from bowfem.rod import Settings
 from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
+LOG = logging.getLogger(__name__)
 
 #: Draw between states, m.
 STATE = 0.0125
@@ -141,6 +144,33 @@ class Walk:
         told = f"{weight:.4g} N at {draw:.4g} m"
         return f"Walk({self.design.name!r}, {self.draw.size} states, {told}: {self.ending.key})"
 
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        rows = {
+            "ended": self.message or self.ending.text,
+            "weight, N": float(self.force[-1]),
+            "at a draw of, m to the pivot": float(self.draw[-1]),
+            "energy, J": float(self.energy[-1]),
+            "tension, N": float(self.tension[-1]),
+            "most of yield": float(self.yield_share[-1]),
+            "states": self.draw.size,
+        }
+        return card(self.design.name, rows)
+
+    def columns(self) -> dict[str, Array]:
+        """Return what each state has one of, by name and unit, as `pandas.DataFrame` takes it."""
+        return {
+            "draw_m": self.draw,
+            "force_N": self.force,
+            "tension_N": self.tension,
+            "energy_J": self.energy,
+            "string_energy_J": self.string_energy,
+            "nock_x_m": self.nock_x,
+            "nock_y_m": self.nock_y,
+            "yield_share": self.yield_share,
+            "fold_share": np.max([np.max(limb.fold_share, axis=1) for limb in self.limbs], axis=0),
+        }
+
     @property
     def is_symmetric(self) -> bool:
         """Whether the lower limb is the mirror image of the upper one in every state."""
@@ -241,6 +271,7 @@ def walk(
         refusal = refused.named(design.name)
         if refine > 1 or accuracy is None:
             raise refusal from None
+        LOG.info("%s; looked at again on a finer mesh", refusal)
         try:  # a verdict stands where a finer mesh gives it, too
             finer, _ = _walked(Balance.from_design(design, settings, 2, both_limbs), to, step)
         except BraceError:
@@ -249,6 +280,8 @@ def walk(
     if refine > 1 or accuracy is None:
         return found
     error, meshes = fitting_mesh(bow, *ends, accuracy)
+    told = design.name, bow.models[0].rod.n_elements, error.weight, error.tension
+    LOG.info("%s: %d elements, weight known to %.1e, tension to %.1e", *told)
     if meshes is None:
         return replace(found, mesh_error=error)
     try:

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Annotated, Any, Self
 
 from bowfem import units
+from bowfem.cards import card
 from bowfem.design.checks import AMO_ALLOWANCE, check
 from bowfem.design.entries import Entries, build, flatten, is_number, read_table
 from bowfem.design.fields import Group, Number, Quantity, Rows, Spec, Text
@@ -282,6 +283,21 @@ class Design:
         entries = Entries()
         flatten(self, entries)
         return entries
+
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        string, limb = self.string, self.limb
+        rows = {
+            "pipe": self.pipe.name or f"{1e3 * self.pipe.outer_diameter:.4g} mm",
+            "cut length, m": self.pipe_choice.cut_length,
+            "marks, mm": ", ".join(f"{1e3 * mark.thickness:.4g}" for mark in limb.marks),
+            "bends, edge-on tips": f"{len(limb.bends)}, {'no' if limb.tip is None else 'yes'}",
+            "brace height, m": "by the string"
+            if string.length
+            else float(string.brace_height or 0),
+            "draw, m to the pivot": self.pivot_draw,
+        }
+        return card(self.name, rows)
 
     @cached_property
     def pipe(self) -> Pipe:

@@ -111,6 +111,10 @@ class Findings:
         """Return what it is in a few words."""
         return f"Findings({self.walk!r})"
 
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        return self.walk._repr_html_()
+
     @property
     def verdict(self) -> str:
         """How the bow fared: how its walk ended, or that it does not stay in its plane."""

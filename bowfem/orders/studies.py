@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Families, Walk, arrow_speed
+from bowfem.cards import card
 from bowfem.errors import BowfemError, ConvergenceError, DesignError, InputError
 from bowfem.findings import taken_at_brace
 from bowfem.orders.kept_bows import KeptBows
@@ -50,7 +51,7 @@ TRIES = 3
 AGAIN = 3
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Study:
     """Hold the bows of a study, n of them.
 
@@ -81,6 +82,20 @@ class Study:
     def solved(self) -> NDArray[np.bool_]:
         """Which bows did not fail, shape (n,)."""
         return np.array([not reason for reason in self.reasons])
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        solved = f"{int(np.sum(self.solved))} of {len(self.reasons)} bows drawn"
+        return f"Study({self.plan.design.name!r}, {solved})"
+
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        rows: dict[str, object] = {"bows": len(self.reasons), "drawn": int(np.sum(self.solved))}
+        if np.any(self.solved):
+            weight = self.figure("weight")
+            rows |= {"weight, N": f"{weight.mean():.4g} +- {weight.std():.2g}"}
+        rows |= {"varied": ", ".join(self.plan.keys)}
+        return card(f"Study of {self.plan.design.name}", rows)
 
     def figure(self, name: str) -> Array:
         """Return a figure of the bows that did not fail."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -155,6 +156,11 @@ class _Engine:
 
 
 def _finish(path: Path, strict: bool, what: str) -> Path:
+    log = logging.getLogger(__name__)
+    if log.isEnabledFor(logging.DEBUG):
+        spent, steps = int(np.sum(path.iterations)), int(np.sum(path.substeps))
+        told = what, len(path), path.stop.name.lower(), spent, steps
+        log.debug("%s: %d states, %s; %d iterations in %d steps", *told)
     if strict and path.stop is not Stop.COMPLETE:
         reached = f"after {len(path)} states" if len(path) else "at once"
         raise ConvergenceError(f"{what} stopped {reached}: {path.stop.value}", status=path)

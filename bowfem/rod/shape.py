@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import CUMUL, GAUSS_COEF, GAUSS_SLOPE, GAUSS_W, GAUSS_X
+from bowfem.cards import card
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod._checks import (
     Field,
@@ -397,6 +398,17 @@ class Rod:
         """Return what it is in a few words."""
         law = "linear" if self.table is None else "by a table"
         return f"Rod({self.length:.4g} m, {self.n_elements} elements, {law})"
+
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        rows = {
+            "length, m": self.length,
+            "elements": self.n_elements,
+            "EI at rest, N m2": f"{np.min(self.EI):.4g} to {np.max(self.EI):.4g}",
+            "law": "linear" if self.table is None else "by a table",
+            "stretches, shears": f"{np.any(self.stretch)}, {np.any(self.shear)}",
+        }
+        return card("Rod", rows)
 
     @property
     def n_elements(self) -> int:

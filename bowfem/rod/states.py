@@ -28,6 +28,7 @@ from bowfem._kernels.records import (
     STRING_ENERGY,
     TENSION,
 )
+from bowfem.cards import card
 from bowfem.rod.shape import Rod
 
 Array = NDArray[np.float64]
@@ -46,6 +47,21 @@ class Stop(Enum):
         "cannot: add a support or a stiffness, or give the rod a finite EA"
     )
     LIMIT = "the section's law was used up to its limit"
+
+
+#: Axes after that of the states.
+_AXES: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("factor", "tension", "string_length", "table_share", "signs"), ()),
+    **dict.fromkeys(("iterations", "substeps"), ()),
+    **dict.fromkeys(("nodes",), ("node", "xy")),
+    **dict.fromkeys(("turn",), ("node",)),
+    **dict.fromkeys(("bending", "moment", "axial", "shear", "angle"), ("element", "station")),
+    **dict.fromkeys(("pressure",), ("element", "station")),
+    **dict.fromkeys(("reaction",), ("node", "force")),
+    **dict.fromkeys(("energy",), ("stored",)),
+    **dict.fromkeys(("nock", "pull", "leaves"), ("xy",)),
+    **dict.fromkeys(("contact",), ("piece", "end")),
+}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -130,6 +146,32 @@ class Path:
     def __repr__(self) -> str:
         """Return what it is in a few words."""
         return f"Path({len(self)} states of {self.rod!r}: {self.stop.name.lower()})"
+
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        rows: dict[str, object] = {"states": len(self), "ended": self.stop.name.lower()}
+        if len(self):
+            rows |= {
+                "load factor": f"{self.factor[0]:.4g} to {self.factor[-1]:.4g}",
+                "last tip, m": f"{self.tip[-1, 0]:.4g}, {self.tip[-1, 1]:.4g}",
+                "last tension, N": float(self.tension[-1]),
+                "largest share of the law": float(np.max(self.table_share)),
+                "iterations": int(np.sum(self.iterations)),
+            }
+        return card(f"Path of {self.rod!r}", rows)
+
+    def variables(self) -> dict[str, tuple[tuple[str, ...], Array]]:
+        """Return what counts states, by name with its axes, as `xarray.Dataset` takes it.
+
+        Examples
+        --------
+        >>> from bowfem.rod import Force, Rod, clamp, follow
+        >>> path = follow(Rod.straight(1.0, 2, EI=1.0), [clamp(0)], [Force(y=1.0)], [1.0, 2.0])
+        >>> axes, values = path.variables()["moment"]
+        >>> axes, values.shape
+        (('state', 'element', 'station'), (2, 2, 4))
+        """
+        return {name: (("state", *axes), getattr(self, name)) for name, axes in _AXES.items()}
 
     def __len__(self) -> int:
         """Return the number of states."""

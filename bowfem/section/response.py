@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bowfem.cards import card
 from bowfem.errors import BowfemError, InputError
 from bowfem.section._checks import finite, positive
 from bowfem.section.material import Law
@@ -42,7 +43,7 @@ class BendingCurve(NamedTuple):
     axial_strain: Array
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class SectionResponse:
     """Hold a section's law, however it was computed: what a rod and the stress check need.
 
@@ -112,6 +113,26 @@ class SectionResponse:
     thickness: Array
     peak: Array
     peak_backward: Array
+
+    def __repr__(self) -> str:
+        """Return what it is in a few words."""
+        many = f"{self.thickness.size} stations" if self.thickness.ndim else "one section"
+        return f"SectionResponse({many}, {self.curvature.shape[-1]} knots)"
+
+    def _repr_html_(self) -> str:
+        """Return a table for notebooks."""
+        told = {
+            "thickness, m": self.thickness,
+            "width, m": self.width,
+            "EI at rest, N m2": self.bending_stiffness,
+            "folds at, 1/m": self.limit,
+            "at a moment of, N m": self.moment_limit[..., 1],
+        }
+        rows = {
+            name: " to ".join(f"{end:.4g}" for end in np.unique([np.min(all_), np.max(all_)]))
+            for name, all_ in told.items()
+        }
+        return card(repr(self), rows)
 
     def scaled(self, length: float, stress: float, density: float = 1.0) -> "SectionResponse":
         """Return the law of the same section so many times as large, of a plastic as stiff.
