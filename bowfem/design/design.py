@@ -290,7 +290,10 @@ class Design:
         rows = {
             "pipe": self.pipe.name or f"{1e3 * self.pipe.outer_diameter:.4g} mm",
             "cut length, m": self.pipe_choice.cut_length,
-            "marks, mm": ", ".join(f"{1e3 * mark.thickness:.4g}" for mark in limb.marks),
+            "marks, mm": ", ".join(
+                f"{1e3 * t:.4g}" if isinstance(t, float) else t
+                for t in (mark.thickness for mark in limb.marks)
+            ),
             "bends, edge-on tips": f"{len(limb.bends)}, {'no' if limb.tip is None else 'yes'}",
             "brace height, m": "by the string"
             if string.length
