@@ -291,7 +291,7 @@ class Design:
             "pipe": self.pipe.name or f"{1e3 * self.pipe.outer_diameter:.4g} mm",
             "cut length, m": self.pipe_choice.cut_length,
             "marks, mm": ", ".join(
-                f"{1e3 * t:.4g}" if isinstance(t, float) else t
+                str(t) if isinstance(t, str) else f"{1e3 * t:.4g}"
                 for t in (mark.thickness for mark in limb.marks)
             ),
             "bends, edge-on tips": f"{len(limb.bends)}, {'no' if limb.tip is None else 'yes'}",

@@ -44,7 +44,7 @@ def field_name(name: str) -> str:
     ('stress_Pa', 'yield', 'bending_1_per_m')
     """
     units = {"stress": "_Pa", "curvature": "_1_per_m", "spring_rate": "_N_per_m", "share": ""}
-    return name + units[QUANTITIES[name].kind]
+    return name + units.get(QUANTITIES[name].kind, "_SI")
 
 
 def export(walk: Walk, folder: str | os.PathLike[str], system: System = "us") -> list[Path]:

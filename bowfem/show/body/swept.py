@@ -15,8 +15,11 @@ from bowfem.bow import sections_at
 from bowfem.errors import InputError
 from bowfem.section import SectionResponse
 from bowfem.show.body.layers import Layer, Part, layers, span
+from bowfem.units import convert
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from bowfem.bow import LimbStates, Walk
     from bowfem.design import LimbShape
 
@@ -37,11 +40,25 @@ UNSTRUNG: Literal["unstrung"] = "unstrung"
 
 
 class Quantity(NamedTuple):
-    """One field of the swept bow: what it is, its dimension, whether it has two signs."""
+    """One field of the swept bow.
+
+    Parameters
+    ----------
+    label : str
+        What it is, as the scale says it.
+    kind : str
+        Its dimension, of those that `bowfem.units` knows: "stress", "length", "share" ...
+    signed : bool
+        Whether its scale has two signs.
+    of : callable, optional
+        Takes the `LimbStates` of a limb, gives its values, (n_states, n_stations), SI units: for a
+        quantity of one's own, the same all round the wall; see `own_quantity`.
+    """
 
     label: str
     kind: str
     signed: bool
+    of: Callable[[LimbStates], Array] | None = None
 
 
 #: Fields on the points of the body, by the names that commands take.
@@ -66,6 +83,38 @@ def check_quantity(name: str, key: str = "quantity") -> str:
     if name not in QUANTITIES:
         raise InputError(key, name, "one of " + ", ".join(QUANTITIES))
     return name
+
+
+def own_quantity(name: str, quantity: Quantity) -> None:
+    """Add a quantity of one's own: scene, film, web page and export then show it like the others.
+
+    Parameters
+    ----------
+    name : str
+        By which it is asked for; one of before is replaced.
+    quantity : Quantity
+        With `Quantity.of`.
+
+    Raises
+    ------
+    InputError
+        The name is one of the package's, or the quantity has no values or no known dimension.
+
+    Examples
+    --------
+    >>> from bowfem.show import Quantity, own_quantity
+    >>> of = lambda limb: 0.5 * limb.moment * limb.curvature_change
+    >>> own_quantity("stored", Quantity("energy stored, J over m", "force", False, of))
+    """
+    if name in QUANTITIES and QUANTITIES[name].of is None:
+        raise InputError("name", name, "none of the package's: " + ", ".join(QUANTITIES))
+    if quantity.of is None:
+        raise InputError("quantity.of", None, "a function of a limb's states")
+    try:
+        convert(0.0, quantity.kind, "metric")
+    except (KeyError, InputError):
+        raise InputError("quantity.kind", quantity.kind, "a dimension of bowfem.units") from None
+    QUANTITIES[name] = quantity
 
 
 @dataclass(frozen=True, eq=False)
@@ -311,6 +360,7 @@ def _swept(walk: Walk, side: _Side, state: State, flip: float) -> _Limb:
     back, front = here(limb.strain_back), here(limb.strain_belly)
     tension, compression = walk.design.material.yield_strains()
     along = {"fold": here(limb.fold_share), "bending": bending, "pressure": here(limb.pressure)}
+    along |= {name: here(each.of(limb)) for name, each in QUANTITIES.items() if each.of is not None}
     crosswise = _at_curvature(rest, rest.crosswise_strain, bending)
     parts = []
     for layer, (at, across, high) in zip(side.layers, shapes, strict=True):

@@ -14,6 +14,8 @@ from bowfem.orders import Levers, Margins, Plan, WeightBand, size, study, usual_
 SOLVERS = {"engine.py", "controlled.py", "relaxation.py", "ring.py", "ring_bending.py"}
 #: Names of the face that are given no walk, or write what another one shows.
 OTHER = {
+    "Quantity",
+    "own_quantity",
     "cautions_text",
     "check_quantity",
     "check_rendering",

@@ -5,8 +5,18 @@ import pytest
 
 from bowfem.errors import BowfemError, InputError
 from bowfem.show.body import rendering, viewer, viewing
+from bowfem.show.body.browser import web_page
 from bowfem.show.body.colour_scale import scale_ends
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, Swept, SweptState
+from bowfem.show.body.exporting import export
+from bowfem.show.body.swept import (
+    QUANTITIES,
+    UNSTRUNG,
+    Quantity,
+    Swept,
+    SweptBow,
+    SweptState,
+    own_quantity,
+)
 from bowfem.show.body.viewer import Scene
 
 
@@ -218,3 +228,40 @@ def test_says_where_nothing_can_be_rendered(monkeypatch, tmp_path, wagtail):
         viewing.still(wagtail, tmp_path / "a.png")
     with pytest.raises(BowfemError, match="imageio-ffmpeg"):
         viewing.film(wagtail, tmp_path / "a.mp4")
+
+
+def test_a_quantity_of_ones_own_is_shown_like_the_others(scene, tmp_path):
+    import pyvista as pv
+
+    def stored(limb):
+        return 0.5 * limb.moment * limb.curvature_change
+
+    own_quantity("stored", Quantity("energy stored, J over m", "force", False, stored))
+    try:
+        limb = scene.walk.limbs[0]
+        body = SweptBow.from_walk(scene.walk).at(-1)
+        most = float(np.max(stored(limb)[-1]))
+        assert np.nanmax(body.field("stored")) == pytest.approx(most, rel=1e-2)
+        other = Scene(scene.walk, "stored", system="metric")
+        assert np.max(other._pieces[0][0]["shown"]) == pytest.approx(most, rel=1e-2)
+        other.plotter.close()
+        assert "energy stored" in web_page(scene.walk, "stored")
+        export(scene.walk, tmp_path)
+        last = sorted(tmp_path.glob("state-*.vtu"))[-1]
+        assert np.max(pv.read(last)["stored_SI"]) == pytest.approx(most, rel=1e-2)
+    finally:
+        del QUANTITIES["stored"]
+
+
+@pytest.mark.parametrize(
+    ("name", "quantity", "said"),
+    [
+        ("yield", Quantity("x", "share", False, lambda limb: limb.moment), "^name = "),
+        ("mine", Quantity("x", "share", False), r"^quantity\.of = "),
+        ("mine", Quantity("x", "colour", False, lambda limb: limb.moment), r"^quantity\.kind = "),
+    ],
+)
+def test_a_quantity_that_cannot_be_shown(name, quantity, said):
+    with pytest.raises(InputError, match=said):
+        own_quantity(name, quantity)
+    assert "mine" not in QUANTITIES
