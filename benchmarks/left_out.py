@@ -8,6 +8,7 @@ TABLES = {
     ("05-ext", "data"): PLANE,
     ("09-ext", "data"): f"lateral and torsional buckling, {PLANE}",
     ("13", "bathe_bolourchi_45"): f"{PLANE}; its arc with the force in plane is c05_planar_arc",
+    ("05", "cowper"): "factors of a mean displacement; the rod's are of energy (c05_shear_factor)",
     ("05", "winkler_bach"): "solid sections: stress is computed in walls of pipes only",
     ("09", "bredt"): "a formula, within c09_tubes and c09_torsion",
     ("10", "brazier_classic"): THEORY,
@@ -19,7 +20,6 @@ TABLES = {
 
 #: Parts of tables that are otherwise in.
 PARTS = {
-    "05 cowper, rectangle": "no solid rectangle among the sections",
     "06 depth_linear, place of the largest stress": "where M / W peaks: no solution takes part",
     "09 elliptical_tube, two ellipses": "a wall of varying thickness; the constant wall is in",
     "09 plastic moduli, thin-wall and Bredt columns": "formulas beside the exact ones",

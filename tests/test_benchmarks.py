@@ -3,7 +3,6 @@
 import dataclasses
 import functools
 import json
-import re
 import sys
 
 import numpy as np
@@ -53,7 +52,7 @@ def test_every_table_of_the_references_is_computed_or_left_out_with_a_reason():
     published.measured()
     assert tables == READ | set(left_out.TABLES)
     assert set(left_out.TABLES) & READ == set()
-    assert {name[1:3] for name in CASES} == {f"{number:02}" for number in range(1, 20)}
+    assert {name[1:3] for name in CASES} == {f"{number:02}" for number in range(1, 21)}
     assert len(CASES) >= 45
     assert len(SMOOTH) >= 27
 
@@ -69,13 +68,8 @@ def test_agrees_with_its_source(name: str):
     assert case.reason and case.source and case.kind
 
 
-def test_what_falls_short_does_so_in_one_place():
-    short = {
-        name: [w.name for w in result(name).found if w.error > case.tolerance]
-        for name, case in CASES.items()
-        if case.short
-    }
-    assert short == {"c05_shear_factor": ["thin tube"]}
+def test_no_case_falls_short():
+    assert not [name for name, case in CASES.items() if case.short]
 
 
 @pytest.mark.parametrize("name", SMOOTH)
@@ -134,7 +128,7 @@ def test_table_is_printed(capsys, tmp_path):
     words = ["c02_tip", "c05_shear", "--json", str(json_file), "--picture", str(picture)]
     assert main(words) == 0
     out = capsys.readouterr().out
-    assert "Mattiasson" in out and "0 outside" in out and "1 known to fall short" in out
+    assert "Mattiasson" in out and "0 outside" in out and "0 known to fall short" in out
     assert "MISS" not in out
     rows = [line.split("|")[1:-1] for line in out.splitlines() if line.startswith("| c02_tip_load")]
     quantities, sources = rows[:-1], rows[-1]
@@ -147,7 +141,6 @@ def test_table_is_printed(capsys, tmp_path):
         case.kind,
         case.reason,
     ]
-    assert re.search(r"^\| c05_shear_factor *\| thin tube .*\| short *\|$", out, re.M)
     written = json.loads(json_file.read_text(encoding="utf-8"))["cases"]
     assert [row["case"] for row in written] == ["c02_tip_load", "c05_shear", "c05_shear_factor"]
     assert written[0]["quantities"][0]["error judged"] == result("c02_tip_load").worst.error
@@ -251,3 +244,10 @@ def test_the_error_of_a_value_near_nought_is_not_hidden():
     assert (
         Worst("x", 0.0, 1e-12, 1e-12).of_value == np.inf and Worst("x", 0.0, 0.0, 0.0).of_value == 0
     )
+
+
+def test_a_case_known_to_fall_short_is_shown_as_such():
+    case = dataclasses.replace(CASES["c05_shear"], tolerance=0.0, short="a reason")
+    found = measured("c05_shear", case, timed=False)
+    assert found.verdict == "short" and "a reason" in found.source_row[-1]
+    assert measured("c05_shear", dataclasses.replace(case, short=""), timed=False).verdict == "MISS"
