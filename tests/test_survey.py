@@ -8,9 +8,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from benchmarks import kills
 from benchmarks.survey import makers, outcome as outcomes
 from benchmarks.survey.__main__ import main
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
+from benchmarks.survey.refusals import FOUND, NONE, main as refusals, verdict
 from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, walk
 from bowfem.bow.bracing import BraceError
@@ -171,3 +173,35 @@ def test_states_at_the_end_stand_apart():
     found = walk(bow(6, 300))
     assert found.ending is not Ending.COMPLETE
     assert np.min(np.diff(found.draw)) > 1e-9
+
+
+def test_shooting_finds_braced_bows_and_none_where_one_folds(capsys):
+    # a straight bow, one whose string lies on its curls; bows that fold as they are braced
+    assert verdict(makers.bow(0, 0)) == verdict(makers.bow(0, 1)) == FOUND
+    assert verdict(makers.bow(0, 4)) == verdict(makers.bow(0, 69)) == NONE
+    assert refusals(["--refused", "1"]) == 0
+    assert "1 bows of" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("way", "number"), [("writing", 2), ("own", 1)])
+def test_kills_leave_nothing_behind(way, number, capsys):
+    assert kills.main(["--number", str(number), "--only", way]) == 0
+    assert f"{number} kills, 0 found wrong" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "whole"),
+    [
+        ("a.png", b"\x89PNG", False),
+        ("a.html", b"<html></html>\n", True),
+        ("a.html", b"<html>", False),
+        ("a.json", b'{"a": 1', False),
+        ("a.svg", b"<svg><g></svg>", False),
+        ("a.csv", b"a,b\n1,2\n3,", False),
+        ("a.csv", b"a,b\n1,2\n3,4\n", True),
+        ("a.draft", b"", False),
+    ],
+)
+def test_half_written_files_are_seen(name, content, whole, tmp_path):
+    (tmp_path / name).write_bytes(content)
+    assert kills._is_whole(tmp_path / name) == whole

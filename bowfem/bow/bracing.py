@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow.ending import Ending, where_text
-from bowfem.bow.folding import NEARLY_FOLDED, jumped, slipped, worst_station
+from bowfem.bow.folding import NEARLY_FOLDED, end_of_belly, jumped, slipped, worst_station
 from bowfem.bow.limb_model import LimbModel
 from bowfem.bow.states import part
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, ends, relax, rest_length, taut_at_rest
+from bowfem.rod import Path, Settings, Stop, clamp, relax, rest_length, taut_at_rest
 
 Array = NDArray[np.float64]
 
@@ -174,7 +174,7 @@ class Bracing:
         rod = self.model.rod
         corners = taut_at_rest(rod, (0.0, nock))
         if len(corners) == 2:  # straight to the end: on to its belly, or past it on to its back?
-            angle = float(ends(rod.angle0[None])[1][0])
+            angle = float(end_of_belly(rod, rod.angle0[None])[0])
             x, y = corners[1] - corners[0]
             if np.cos(angle) * y < np.sin(angle) * x:
                 raise self._stop(Ending.SLIP)

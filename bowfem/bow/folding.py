@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bowfem.bow.ending import Ending, GivesWay
 from bowfem.bow.limb_model import LimbModel
-from bowfem.rod import Path, Settings, Stop, clamp, ends, relax
+from bowfem.rod import Path, Rod, Settings, Stop, clamp, ends, relax
 
 Array = NDArray[np.float64]
 
@@ -67,9 +67,18 @@ def worst_station(model: LimbModel, path: Path) -> tuple[float, float, Ending]:
     return float(share[worst]), float(model.rod.stations.ravel()[worst]), how
 
 
+def end_of_belly(rod: Rod, angle: Array) -> Array:
+    """Return which way the belly runs at the end of limbs, rad, shape (n,).
+
+    `angle` of the sections at their stations, (n, n_elements, 4). A tip on edge may grow wider
+    outward: a string along it then runs below the line of the axis.
+    """
+    return ends(angle)[1] + np.arctan(rod.belly_slope[-1, -1])
+
+
 def slipped(path: Path) -> NDArray[np.bool_]:
     """Tell at which states the string pulls past the end of the limb on to its back."""
-    last = ends(path.angle)[1]
+    last = end_of_belly(path.rod, path.angle)
     pieces = path.contact
     touch = np.isnan(pieces[:, 1, 0]) & (pieces[:, 0, 0] == pieces[:, 0, 1])
     way = path.nock - path.leaves

@@ -121,8 +121,7 @@ class LimbModel:
             belly=offset.reshape(grid),
         )
         knots = (*grid, -1)
-        backward = replace(sections, tangent=sections.tangent[:, ::-1])
-        peaks = np.stack([backward.limit, sections.limit], axis=-1)
+        peaks = np.stack([sections.mirrored().limit, sections.limit], axis=-1)
         end = sections.curvature[:, -1:]
         table = MomentTable(
             sections.curvature.reshape(knots),

@@ -34,6 +34,8 @@ STATE = 0.0125
 NEARLY_STRETCHED = 0.95
 #: Least distance between draws of two states, m: a curve goes through them.
 APART = 1e-9
+#: How often a draw that ends where another goes on is tried again.
+AGAIN = 3
 #: Share of folding up to which states are solved again on another mesh.
 AWAY = 0.8
 #: To what share weight and tension are to be known as far as the mesh goes.
@@ -301,9 +303,17 @@ def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[St
     if not goal > start:
         raise InputError("to", f"{goal:g} m", f"above the brace height {start:g} m")
     count = max(2, ceil((goal - start) / step - 1e-9))
-    drawn, ended = bow.draw_to(braced, start + (goal - start) * np.arange(1, count + 1) / count)
+    goals = start + (goal - start) * np.arange(1, count + 1) / count
+    drawn, ended = bow.draw_to(braced, goals)
     parts = [braced] if drawn is None else [braced, drawn]
     end, gives_way = follow_to_fold(bow, parts[-1])
+    for _ in range(AGAIN):  # a draw that ends where another goes on is looked at again from there
+        here = float(bow.draw(parts[-1])[-1])
+        if ended is Ending.COMPLETE or not float(bow.draw(end)[0]) > min(goal, here + step):
+            break
+        drawn, ended = bow.draw_to(parts[-1], goals[goals > here + APART])
+        parts += [] if drawn is None else [drawn]
+        end, gives_way = follow_to_fold(bow, parts[-1])
     further = float(bow.draw(end)[0] - bow.draw(parts[-1])[-1])
     if ended is not Ending.COMPLETE and further > APART:
         parts.append(end)

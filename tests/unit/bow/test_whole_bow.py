@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
+from benchmarks.survey import makers
 from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, GivesWay, LimbModel, brace, walk
 from bowfem.bow.balance import Balance
@@ -357,3 +358,13 @@ def test_two_limbs_lost_at_once_are_refused_by_name(monkeypatch):
     with pytest.raises(BraceError, match="Lapwing: cannot be braced: no equilibrium") as caught:
         walk(example("lapwing"))
     assert caught.value.ending is Ending.NO_CONVERGENCE
+
+
+@pytest.mark.parametrize("number", [3709, 4343])
+def test_a_string_along_a_tip_that_widens_does_not_slip(number):
+    # tips on edge grow wider outward; as the string lifts off the bend inside them it runs along
+    # the tip, a quarter degree below the line of its axis: these bows were told to end there
+    found = walk(makers.bow(0, number))
+    assert found.ending is Ending.COMPLETE
+    work = found.energy_at(float(found.draw[-1]))
+    assert work == pytest.approx(float(found.energy[-1]), rel=1e-3)
