@@ -35,6 +35,7 @@ from bowfem.cli.common import (
     UsageError,
 )
 from bowfem.errors import BowfemError, ConvergenceError
+from bowfem.processes import interrupt_outside_callbacks
 
 #: The commands, in the order of the help text.
 COMMANDS = (
@@ -98,6 +99,7 @@ def program() -> NoReturn:
     import bowfem._kernels
 
     bowfem._kernels.LEAN = True
+    interrupt_outside_callbacks()
     status = main()
     with suppress(OSError, ValueError, AttributeError):  # whoever read it may be gone
         sys.stdout.flush()
