@@ -32,7 +32,7 @@ def interrupt_outside_callbacks() -> None:
     def raised(number: int, frame: FrameType | None) -> None:
         while frame is not None:
             if "llvmlite" in frame.f_code.co_filename:
-                again = threading.Timer(SOON, signal.raise_signal, (number,))
+                again = threading.Timer(SOON, os.kill, (os.getpid(), number))
                 again.daemon = True
                 again.start()
                 return
