@@ -5,6 +5,7 @@
 Each kill is of one way, in turn: a study's own process; a worker of it; a command that writes; the
 first compilation; a worker of a Dask cluster. After each, nothing may run on, no file may be half
 written, and the same command must come to what it comes to undisturbed. What is not so is listed.
+A process that the system ends at once cannot take its hidden draft (`.name.part`) with it.
 """
 
 from __future__ import annotations
@@ -105,9 +106,10 @@ class Place:
             time.sleep(0.1)
 
     def whole(self) -> None:
-        """Look whether each file is whole, and none a draft."""
+        """Look whether each file is whole, drafts aside."""
         for file in self.folder.rglob("*"):
-            if file.is_file() and file.suffix != ".bows" and not _is_whole(file):
+            draft = file.name.startswith(".") and file.suffix == ".part"
+            if file.is_file() and not draft and file.suffix != ".bows" and not _is_whole(file):
                 self.wrong.append(f"{file.name} is half written")
 
     def clear(self) -> None:
