@@ -4,14 +4,16 @@ from bowfem.show.body.browser import (
 from bowfem.show.body.exporting import (
     export as export,
 )
+from bowfem.show.body.quantities import (
+    Quantity as Quantity,
+    check_quantity as check_quantity,
+    own_quantity as own_quantity,
+)
 from bowfem.show.body.rendering import (
     check_rendering as check_rendering,
 )
 from bowfem.show.body.swept import (
-    Quantity as Quantity,
     SweptBow as SweptBow,
-    check_quantity as check_quantity,
-    own_quantity as own_quantity,
 )
 from bowfem.show.body.viewer import (
     Scene as Scene,

@@ -21,7 +21,15 @@ from numpy.typing import NDArray
 from bowfem.show.body.colour_scale import BANDS, MARK, PAPER, WOUND, scale_ends, state_lines
 from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
-from bowfem.show.body.swept import QUANTITIES, State, SweptBow, SweptState, check_quantity
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+    check_quantity,
+)
+from bowfem.show.body.swept import (
+    State,
+    SweptBow,
+    SweptState,
+)
 from bowfem.show.plot.bow import INK, MAP
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, shown_unit

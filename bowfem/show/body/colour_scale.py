@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bowfem.findings import DrawLength
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, State, SweptState
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    State,
+    SweptState,
+)
 from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, show
 

@@ -22,7 +22,14 @@ from numpy.typing import NDArray
 from bowfem.errors import BowfemError
 from bowfem.files import check_folder, make_folder, write_whole
 from bowfem.findings import DrawLength
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow, SweptState
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    SweptBow,
+    SweptState,
+)
 from bowfem.show.record import BOW, STATES_AND_STATIONS
 from bowfem.units import System, column, convert
 

@@ -18,8 +18,16 @@ from bowfem.findings import hot_spots
 from bowfem.show.body.colour_scale import BANDS, MARK, MUTED, PAPER, WOUND, scale_ends, state_lines
 from bowfem.show.body.flipped import FLIPPED, flipped_points
 from bowfem.show.body.outline import band, tube
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+    check_quantity,
+)
 from bowfem.show.body.rendering import check_rendering
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, State, SweptBow, check_quantity
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    State,
+    SweptBow,
+)
 from bowfem.show.plot.bow import INK, MAP
 from bowfem.units import System, convert, shown_unit
 

@@ -9,7 +9,13 @@ import pytest
 
 from bowfem.errors import BowfemError, InputError
 from bowfem.show.body import exporting as export
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    SweptBow,
+)
 from bowfem.units import convert
 
 

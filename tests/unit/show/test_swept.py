@@ -8,7 +8,13 @@ from bowfem.bow import walk
 from bowfem.errors import InputError
 from bowfem.section import pressed
 from bowfem.show.body.outline import tube
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    SweptBow,
+)
 
 NAMES = ["wagtail", "dunlin", "curlew", "uneven"]
 

@@ -8,14 +8,16 @@ from bowfem.show.body import rendering, viewer, viewing
 from bowfem.show.body.browser import web_page
 from bowfem.show.body.colour_scale import scale_ends
 from bowfem.show.body.exporting import export
-from bowfem.show.body.swept import (
+from bowfem.show.body.quantities import (
     QUANTITIES,
-    UNSTRUNG,
     Quantity,
+    own_quantity,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
     Swept,
     SweptBow,
     SweptState,
-    own_quantity,
 )
 from bowfem.show.body.viewer import Scene
 

@@ -10,7 +10,13 @@ import numpy as np
 import pytest
 
 from bowfem.show.body.browser import AROUND, SPACING, web_page
-from bowfem.show.body.swept import QUANTITIES, UNSTRUNG, SweptBow
+from bowfem.show.body.quantities import (
+    QUANTITIES,
+)
+from bowfem.show.body.swept import (
+    UNSTRUNG,
+    SweptBow,
+)
 from bowfem.units import convert
 
 
