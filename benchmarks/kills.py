@@ -98,7 +98,7 @@ class Place:
         if how == signal.SIGINT and process.returncode not in (0, 130, -signal.SIGINT):
             self.wrong.append(f"{_short(words)}: status {process.returncode} when interrupted")
         end = time.monotonic() + NOTICE
-        while left := _group(process.pid):
+        while left := _processes(group=process.pid):
             if time.monotonic() > end:
                 self.wrong.append(f"{_short(words)}: {len(left)} processes run on")
                 os.killpg(process.pid, signal.SIGKILL)
@@ -156,28 +156,14 @@ def _short(words: Sequence[str]) -> str:
     return " ".join(Path(each).name for each in words[2:6])
 
 
-def _group(leader: int) -> list[int]:
-    """Return the processes of a group that still run."""
-    found = []
-    for each in Path("/proc").iterdir():
-        try:
-            if each.name.isdecimal():
-                state, _, group = (each / "stat").read_text().rpartition(")")[2].split()[:3]
-                if int(group) == leader and state != "Z":
-                    found.append(int(each.name))
-        except OSError:
-            continue
-    return found
-
-
-def _children(parent: int) -> list[int]:
-    """Return the processes that one has made."""
+def _processes(parent: int = -1, group: int = -1) -> list[int]:
+    """Return the processes that one has made, or those of a group, that still run."""
     found = []
     for each in Path("/proc").iterdir():
         try:
             if each.name.isdecimal():
                 words = (each / "stat").read_text().rpartition(")")[2].split()
-                if int(words[1]) == parent and words[0] != "Z":
+                if words[0] != "Z" and (int(words[1]) == parent or int(words[2]) == group):
                     found.append(int(each.name))
         except OSError:
             continue
@@ -222,7 +208,7 @@ def worker(place: Place) -> None:
     place.clear()
     process = place.run(place.study)
     time.sleep(place.rng.uniform(1.0, 4.0))
-    _kill_one(place, _children(process.pid))
+    _kill_one(place, _processes(parent=process.pid))
     _, err = process.communicate()
     if process.returncode:
         place.wrong.append(f"a study that lost a worker: {process.returncode}: {err[-300:]!r}")
@@ -257,7 +243,7 @@ def cluster(place: Place) -> None:
     place.clear()
     process = place.run([sys.executable, "-c", CLUSTER, str(DESIGN)])
     time.sleep(place.rng.uniform(2.0, 5.0))
-    _kill_one(place, [pid for pid in _group(process.pid) if pid != process.pid])
+    _kill_one(place, [pid for pid in _processes(group=process.pid) if pid != process.pid])
     _, err = process.communicate()
     if process.returncode:
         place.wrong.append(f"a cluster that lost a worker: {process.returncode}: {err[-300:]!r}")

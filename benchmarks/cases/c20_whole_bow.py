@@ -58,12 +58,12 @@ class Limb:
     def bending(self, at: int, moment: float) -> float:
         """Return the change of curvature under a moment: a root of the table's cubic."""
         k, m, t = self.laws[at]
-        i, middle = k.size // 2, k.size // 2
+        i = k.size // 2
         while m[i + 1] < moment:
             i += 1
         while m[i] > moment:
             i -= 1
-        if not 0 < i < 2 * middle:
+        if not 0 < i < k.size - 1:
             raise ValueError("beyond the law")
         h = k[1] - k[0]
         u = (moment - m[i]) / (m[i + 1] - m[i])

@@ -34,6 +34,7 @@ def test_the_fold_does_not_hang_on_knots_or_mesh(monkeypatch):
         monkeypatch.setitem(SectionFamily.from_pipe.__func__.__kwdefaults__, "n_curvature", knots)
         found += [walk(design, refine=refine) for refine in (2, 6)]
     assert len({each.ending for each in found}) == 1
+    # what is left is the place of the stations: sections a little thinner do not fold at all
     assert np.ptp([each.draw[-1] for each in found]) < 0.005
     assert np.ptp([each.force[-1] for each in found]) < 0.02 * found[0].force[-1]
 
