@@ -26,7 +26,10 @@ JUMP = 0.02
 #: with the root of the distance.
 UNSTEADY = 0.3
 #: Share of a step's work that may be missing from the energy before it counts as lost in a snap.
-LOSS = 0.25
+LOSS = 0.05
+#: Angle by which a string may seem to pull past the end of a limb, rad: the belly there is sheared
+#: by less.
+SHEARED = 1e-3
 
 
 def bending_share(model: LimbModel, bending: Array) -> Array:
@@ -67,22 +70,26 @@ def worst_station(model: LimbModel, path: Path) -> tuple[float, float, Ending]:
     return float(share[worst]), float(model.rod.stations.ravel()[worst]), how
 
 
-def end_of_belly(rod: Rod, angle: Array) -> Array:
+def end_of_belly(rod: Rod, angle: Array, bending: Array | float = 0.0) -> Array:
     """Return which way the belly runs at the end of limbs, rad, shape (n,).
 
-    `angle` of the sections at their stations, (n, n_elements, 4). A tip on edge may grow wider
-    outward: a string along it then runs below the line of the axis.
+    `angle` of the sections at their stations, (n, n_elements, 4), and their `bending`. A tip on
+    edge may grow wider outward: a string along it then runs below the line of the axis, the more
+    so where the belly is the shorter side of a curl.
     """
-    return ends(angle)[1] + np.arctan(rod.belly_slope[-1, -1])
+    curvature = ends(rod.curvature0 + bending + np.zeros_like(angle))[1]
+    slope = rod.belly_slope[-1, -1]
+    return ends(angle)[1] + np.arctan2(slope, 1.0 - rod.end_belly * curvature)
 
 
 def slipped(path: Path) -> NDArray[np.bool_]:
     """Tell at which states the string pulls past the end of the limb on to its back."""
-    last = end_of_belly(path.rod, path.angle)
+    last = end_of_belly(path.rod, path.angle, path.bending)
     pieces = path.contact
     touch = np.isnan(pieces[:, 1, 0]) & (pieces[:, 0, 0] == pieces[:, 0, 1])
     way = path.nock - path.leaves
-    return touch & (np.cos(last) * way[:, 1] - np.sin(last) * way[:, 0] < 0.0)
+    past = np.cos(last) * way[:, 1] - np.sin(last) * way[:, 0]
+    return touch & (past < -SHEARED * np.hypot(*way.T))
 
 
 def lost(draw: Array, force: Array, energy: Array) -> NDArray[np.bool_]:

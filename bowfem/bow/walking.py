@@ -296,7 +296,10 @@ def walk(
 
 
 def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[States, States]]:
-    """Walk a bow on its mesh; return its record, and its states at brace and away from folding."""
+    """Walk a bow on its mesh; return its record, and its states at brace and away from folding.
+
+    The latter is full draw where that is reached.
+    """
     design, braced = bow.design, brace(bow)
     start = float(bow.draw(braced)[0])
     goal = design.pivot_draw if to is None else to
@@ -307,19 +310,25 @@ def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[St
     drawn, ended = bow.draw_to(braced, goals)
     parts = [braced] if drawn is None else [braced, drawn]
     end, gives_way = follow_to_fold(bow, parts[-1])
-    for _ in range(AGAIN):  # a draw that ends where another goes on is looked at again from there
+    for again in range(AGAIN):  # one that ends where another goes on: again from there, wider
         here = float(bow.draw(parts[-1])[-1])
         if ended is Ending.COMPLETE or not float(bow.draw(end)[0]) > min(goal, here + step):
             break
-        drawn, ended = bow.draw_to(parts[-1], goals[goals > here + APART])
+        beyond = min(here + again * step + APART, float(goals[-2]))
+        drawn, ended = bow.draw_to(parts[-1], goals[goals > beyond])
         parts += [] if drawn is None else [drawn]
         end, gives_way = follow_to_fold(bow, parts[-1])
     further = float(bow.draw(end)[0] - bow.draw(parts[-1])[-1])
     if ended is not Ending.COMPLETE and further > APART:
-        parts.append(end)
+        if float(bow.draw(end)[0]) < goal:
+            parts.append(end)
+        else:  # a bow that can be drawn beyond has not given way
+            ended, gives_way = Ending.NO_CONVERGENCE, None
     states = join(parts)
     shares = np.max([path.table_share for path in states.limbs], axis=0)
     away = states.at(int(np.flatnonzero(shares <= AWAY)[-1])) if shares[0] <= AWAY else braced
+    if ended is Ending.COMPLETE:
+        away = states.last()
     return Walk.from_states(bow, states, ended, gives_way), (braced, away)
 
 
