@@ -3,9 +3,11 @@
     python -m benchmarks.survey.refusals [--refused N] [--seed N] [--wild]
 
 None of the rod's code: the limb is integrated from the handle (Runge and Kutta's fourth order) as a
-beam that neither stretches nor shears, on its laws of moment as tabulated. At brace the string runs
+beam that bends, stretches and shears, on its laws of moment as tabulated. At brace the string runs
 straight along the bow at the brace height, so that each tension gives one limb, and a braced bow is
 a tension at which the tip's groove lies on the string, or the belly where it first runs along it.
+On the belly it has to press all the way to the groove: one that would lift off again and span from
+curl to curl is named and not followed.
 All tensions are looked at, up to where a section passes its limit. A braced bow stays so, and a
 stringer that bends the limbs first can reach it, where a higher brace takes a shorter string.
 
@@ -35,13 +37,17 @@ Array = NDArray[np.float64]
 
 #: Steps along the limb, parts of a cell of its tables, tensions looked at, and halvings of a root.
 STEPS, PARTS, TENSIONS, HALVINGS = 200, 16, 400, 30
-#: Share of a section's limit from which on a root is too near to it to speak against a refusal: the
-#: limb's stretch and shear are left out here.
-NEAR = 0.98
+#: Share of a section's largest moment from which on a root is too near to it to speak against a
+#: refusal: the string's bend at the groove and the steps leave so much open.
+NEAR = 0.995
+#: Rise of the belly's angle, rad, by which a string on it still counts as pressing.
+PRESSES = 1e-3
 #: Change of brace height by which the string's length is compared, and the most that this changes
 #: by, m.
 NUDGE, LIKE = 2e-4, 2e-3
 NOT, NONE, FOUND = "not looked at", "none below the fold", "one below the fold"
+FOLDS, STAYS_NOT = "one at the fold", "one that does not stay so"
+LIFTS = "one whose string would lift off the belly again"
 
 
 @dataclass(frozen=True)
@@ -49,7 +55,7 @@ class Laws:
     """The limb as it is integrated, at the ends and middles of the steps, (n,).
 
     Places, angles unstrung; moments up to the limits and the change of curvature that they make;
-    from the axis to a string on the belly.
+    from the axis to a string on the belly; stiffness against stretch and shear, N.
     """
 
     s: Array
@@ -57,6 +63,8 @@ class Laws:
     moment: tuple[Array, ...]
     curvature: tuple[Array, ...]
     offset: Array
+    stretch: Array
+    shear: Array
 
     @classmethod
     def from_design(cls, design: Design) -> Laws:
@@ -80,6 +88,8 @@ class Laws:
             tuple(np.maximum.accumulate(moment[i][good[i]]) for i in rows),
             tuple(k[i][good[i]] for i in rows),
             offset,
+            sections.axial_stiffness,
+            sections.shear_stiffness,
         )
 
     def bending(self, at: int, moment: Array) -> Array:
@@ -106,8 +116,8 @@ def _cubic(sections: SectionResponse) -> Array:
 class Limbs:
     """Limbs under some tensions, (n,).
 
-    How far groove or belly is above the string, the string's half length, the largest share of a
-    section's limit; and how far above the limb the string stays.
+    How far groove or belly is above the string, the string's half length, the largest share of the
+    moment that a section bears; and how far above the limb the string stays, or how firmly on it.
     """
 
     gap: Array
@@ -128,13 +138,16 @@ def limbs(laws: Laws, tension: Array, height: float, on_belly: bool) -> Limbs:
     """
     n, step, length = tension.size, float(laws.s[2]), float(laws.s[-1])
     x, y, bent, before, share = (np.zeros(n) for _ in range(5))
-    lies, clear = np.full(n, False), np.full(n, np.inf)
+    lies, clear, lowest = np.full(n, False), np.full(n, np.inf), np.zeros(n)
     gap, half = np.full(n, np.nan), np.full(n, np.nan)
 
     def rates(at: int, y: Array, bent: Array) -> tuple[Array, Array, Array]:
         angle = laws.angle[at] + bent
         moment = tension * np.where(lies, laws.offset[at], height - y)
-        return np.cos(angle), np.sin(angle), laws.bending(at, moment)
+        along = 1.0 - np.where(lies, 1.0, np.cos(angle)) * tension / laws.stretch[at]
+        across = np.where(lies, 0.0, np.sin(angle)) * tension / laws.shear[at]
+        c, s = np.cos(angle), np.sin(angle)
+        return along * c - across * s, along * s + across * c, laws.bending(at, moment)
 
     for i in range(STEPS):
         at = 2 * i
@@ -146,14 +159,17 @@ def limbs(laws: Laws, tension: Array, height: float, on_belly: bool) -> Limbs:
             z + step / 6.0 * (a + 2.0 * b + 2.0 * c + d)
             for z, a, b, c, d in zip((x, y, bent), one, two, three, four, strict=True)
         )
-        k, angle = one[2], laws.angle[at + 2] + bent
-        limit = np.where(k > 0.0, laws.curvature[at][-1], -laws.curvature[at][0])
-        share = np.maximum(share, np.abs(k) / limit)
+        angle = laws.angle[at + 2] + bent
+        moment = tension * np.where(lies, laws.offset[at + 2], height - y)
+        most = np.where(moment > 0.0, laws.moment[at + 2][-1], -laws.moment[at + 2][0])
+        share = np.maximum(share, np.abs(moment) / most)
         if on_belly:
             new = ~lies & (before > 0.0) & (angle <= 0.0)
             back = np.where(new, step * angle / (angle - before), 0.0)  # where the angle is nought
             gap = np.where(new, y + laws.offset[at + 2] - height, gap)
             half = np.where(new, x - back + length - (laws.s[at + 2] - back), half)
+            lowest = np.where(lies, np.fmin(lowest, angle), angle)
+            clear = np.where(lies, np.fmin(clear, PRESSES - (angle - lowest)), clear)
             lies, before = lies | new, angle
         elif i < STEPS - 3:
             clear = np.fmin(clear, height - y - laws.offset[at + 2] * np.cos(angle))
@@ -165,11 +181,28 @@ def limbs(laws: Laws, tension: Array, height: float, on_belly: bool) -> Limbs:
 
 
 def braced(laws: Laws, height: float) -> list[Limbs]:
-    """Find all braced limbs below their limits, of a free string and of one on the belly."""
+    """Find all braced limbs below their limits, of a free string and of one on the belly.
+
+    A free string that runs through the limb makes none; one that does not press stays listed.
+    """
     most = max(float(moment[-1]) for moment in laws.moment) / 1e-3
-    tension = np.geomspace(1e-3, most, TENSIONS)
     found = []
     for on_belly in (False, True):
+        tension = np.geomspace(1e-3, most, TENSIONS)
+        each = limbs(laws, tension, height, on_belly)
+        ends = np.flatnonzero(np.isnan(each.gap[:-1]) != np.isnan(each.gap[1:]))
+        open_low = np.isnan(each.gap[ends])  # up to the last tension that a limb bears
+        borne, not_borne = (
+            np.where(way, tension[ends + 1], tension[ends]) for way in (open_low, ~open_low)
+        )
+        for _ in range(HALVINGS if ends.size else 0):
+            middle = 0.5 * (borne + not_borne)
+            bears = ~np.isnan(limbs(laws, middle, height, on_belly).gap)
+            borne, not_borne = (
+                np.where(bears, middle, borne),
+                np.where(bears, not_borne, middle),
+            )
+        tension = np.unique(np.concatenate([tension, borne]))
         each = limbs(laws, tension, height, on_belly)
         here = np.flatnonzero(each.gap[:-1] * each.gap[1:] < 0.0)
         low, high, sign = tension[here], tension[here + 1], np.sign(each.gap[here])
@@ -178,7 +211,7 @@ def braced(laws: Laws, height: float) -> list[Limbs]:
             same = np.sign(limbs(laws, middle, height, on_belly).gap) == sign
             low, high = np.where(same, middle, low), np.where(same, high, middle)
         one = limbs(laws, low, height, on_belly)
-        found.append(one.which(one.clear >= -1e-9))
+        found.append(one if on_belly else one.which(one.clear >= -1e-9))
     return found
 
 
@@ -190,11 +223,13 @@ def verdict(design: Design) -> str:
     laws, above = Laws.from_design(design), design.pivot_distance + height
     found, higher, said = braced(laws, above), braced(laws, above + NUDGE), NONE
     for here, there in zip(found, higher, strict=True):
-        for half, share in zip(here.half, here.share, strict=True):
+        for half, share, clear in zip(here.half, here.share, here.clear, strict=True):
             if share > NEAR:
-                said = "one at the fold"
+                said = FOLDS
+            elif clear < 0.0:
+                said = LIFTS
             elif not np.any((there.half < half) & (there.half > half - LIKE)):
-                said = "one that does not stay so"
+                said = STAYS_NOT
             else:
                 return FOUND
     return said
@@ -236,7 +271,7 @@ def main(argv: list[str] | None = None) -> int:
             continue
         looked += 1
         count[told, found] += 1
-        if (found == FOUND) != given.braced:
+        if found == (NONE if given.braced else FOUND):
             wrong.append(f"bow {number}: {told}; by shooting: {found}")
     for (told, found), many in count.most_common():
         print(f"{many:6d}  {told}; braced bows by shooting: {found}")

@@ -24,8 +24,9 @@ Array = NDArray[np.float64]
 
 #: Natural half length is shortened in steps of this share of the limb, at most and at least.
 SHORTEN, FINEST = 0.01, 1e-4
-#: ... and of this, where a limb is lost on the way.
-SHORTER = 0.003
+#: ... and of these, where a limb is lost on the way: a thin tip may buckle as the string leaves
+#: it, just beyond a braced bow.
+SHORTER = (0.003, 0.001)
 #: Steps solved at a time.
 AT_ONCE = 8
 #: Shortest half length tried, as a fraction of the limb.

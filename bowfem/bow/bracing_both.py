@@ -28,7 +28,7 @@ FIRST_HEIGHT = 0.15
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-4
 #: Refusals that another way on to the string may overturn.
-LOST = (Ending.SNAP, Ending.NO_CONVERGENCE)
+LOST = (Ending.SNAP, Ending.NO_CONVERGENCE, Ending.FOLD, Ending.OVERBENT)
 
 
 def brace(bow: Balance, height: float | None = None) -> States:
@@ -72,12 +72,14 @@ def _alone(bow: Balance, model: LimbModel, height: float | None, length: float |
         assert length is not None
         return part(bracing.to_length(0.5 * length))
 
-    try:
-        return braced(SHORTEN)
-    except BraceError as error:
-        if error.ending not in LOST:
-            raise
-    return braced(SHORTER)
+    for shorten in (SHORTEN, *SHORTER):
+        try:
+            return braced(shorten)
+        except BraceError as error:
+            if error.ending not in LOST:
+                raise
+            refused = error
+    raise refused
 
 
 def brace_both(
