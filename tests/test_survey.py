@@ -12,10 +12,11 @@ from benchmarks import kills
 from benchmarks.survey import makers, outcome as outcomes
 from benchmarks.survey.__main__ import main
 from benchmarks.survey.outcome import FAILED, REFUSED, SOLVED, Outcome, Tally, doubt, walked
-from benchmarks.survey.refusals import FOUND, NONE, main as refusals, verdict
+from benchmarks.survey.refusals import FOUND, NONE, Laws, braced, main as refusals, verdict
 from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, walk
 from bowfem.bow.bracing import BraceError
+from bowfem.bow.walking import STATE
 from bowfem.design import Design
 from bowfem.findings import Findings
 from bowfem.section.pipe import PIPES
@@ -166,6 +167,43 @@ def test_no_length_is_told_below_what_a_maker_can_see():
         told += len(lengths)
         assert all(x == 0.0 or x >= 0.1 for x in lengths), (number, min(lengths))
     assert told > 50
+
+
+def test_a_snap_between_two_states_is_seen():
+    # the limb snaps at 7.93 in, and goes on beyond with a seventh of its energy lost
+    for step in (STATE, STATE / 3.0):
+        found = walk(makers.bow(555, 159), step=step)
+        assert found.ending is Ending.SNAP
+        assert found.draw[-1] == pytest.approx(0.2015, abs=1e-4)
+
+
+def test_a_string_that_comes_off_the_end_of_a_curl_does_not_slip():
+    # the last of the belly it lies on is turned by the curl, not by the axis alone
+    found = walk(makers.bow(555, 77), refine=3, step=STATE / 3.0)
+    assert found.ending is Ending.COMPLETE
+    same = walk(makers.bow(555, 77), refine=3)
+    assert found.force[-1] == pytest.approx(same.force[-1], rel=1e-8)
+
+
+def test_the_mesh_is_judged_at_full_draw():
+    # known well enough at four fifths of what it bears, and not at full draw
+    found, fine = walk(makers.bow(555, 196)), walk(makers.bow(555, 196), refine=8)
+    assert found.mesh_error is not None and found.mesh_error.weight <= 1e-5
+    assert found.force[-1] == pytest.approx(fine.force[-1], rel=1e-5)
+
+
+def test_a_thin_tip_that_buckles_just_beyond_brace_is_found():
+    """Against a limb shot through by itself; that one limb gives way to the other is told then."""
+    design = makers.bow(0, 48)
+    with pytest.raises(BraceError) as caught:
+        walk(design, accuracy=None)
+    assert caught.value.ending is Ending.TURNS_OVER
+    path = caught.value.status
+    assert path is not None and design.string.brace_height is not None
+    above = design.pivot_distance + design.string.brace_height
+    (half,) = braced(Laws.from_design(design), above)[0].half
+    stretched = 1.0 + path.tension[-1] / design.string.stiffness
+    assert path.string_length[-1] * stretched == pytest.approx(half, rel=2e-4)
 
 
 def test_states_at_the_end_stand_apart():

@@ -72,14 +72,13 @@ def _alone(bow: Balance, model: LimbModel, height: float | None, length: float |
         assert length is not None
         return part(bracing.to_length(0.5 * length))
 
-    for shorten in (SHORTEN, *SHORTER):
+    for shorten in (SHORTEN, *SHORTER[:-1]):
         try:
             return braced(shorten)
         except BraceError as error:
             if error.ending not in LOST:
                 raise
-            refused = error
-    raise refused
+    return braced(SHORTER[-1])
 
 
 def brace_both(

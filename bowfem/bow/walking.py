@@ -38,6 +38,8 @@ APART = 1e-9
 AGAIN = 3
 #: Share of folding up to which states are solved again on another mesh.
 AWAY = 0.8
+#: How often a mesh is fitted to a walk that ends otherwise on the mesh before.
+FITS = 2
 #: To what share weight and tension are to be known as far as the mesh goes.
 ACCURACY = 1e-5
 
@@ -281,18 +283,22 @@ def walk(
         return replace(finer, mesh_error=MeshError.unknown(refusal.ending))
     if refine > 1 or accuracy is None:
         return found
-    error, meshes = fitting_mesh(bow, *ends, accuracy)
-    told = design.name, bow.models[0].rod.n_elements, error.weight, error.tension
-    LOG.info("%s: %d elements, weight known to %.1e, tension to %.1e", *told)
-    if meshes is None:
-        return replace(found, mesh_error=error)
-    try:
-        bow = Balance.from_design(design, settings, 1, both_limbs, meshes=meshes)
-        fit, _ = _walked(bow, to, step)
-    except BraceError as refused:
-        return replace(found, mesh_error=MeshError.unknown(refused.ending))
-    other = found.ending if fit.ending is not found.ending else None
-    return replace(fit, mesh_error=replace(error, verdict=other))
+    for _ in range(FITS):
+        error, meshes = fitting_mesh(bow, *ends, accuracy)
+        told = design.name, bow.models[0].rod.n_elements, error.weight, error.tension
+        LOG.info("%s: %d elements, weight known to %.1e, tension to %.1e", *told)
+        if meshes is None:
+            return replace(found, mesh_error=error)
+        try:
+            bow = Balance.from_design(design, settings, 1, both_limbs, meshes=meshes)
+            fit, ends = _walked(bow, to, step)
+        except BraceError as refused:
+            return replace(found, mesh_error=MeshError.unknown(refused.ending))
+        other = found.ending if fit.ending is not found.ending else None
+        found = replace(fit, mesh_error=replace(error, verdict=other))
+        if other is None:
+            break
+    return found
 
 
 def _walked(bow: Balance, to: float | None, step: float) -> tuple[Walk, tuple[States, States]]:

@@ -209,7 +209,7 @@ def test_a_notched_limb_folds_there_where_its_moment_peaks(wagtail):
 
 def test_share_of_the_fold_is_that_of_the_sections_own_limit(wagtail):
     """Curvature over that at the peak of the moment of the same section, solved by itself."""
-    found = walk(notched(), 20 * INCH)
+    found = walk(notched(), 18 * INCH)
     limb = found.limbs[0]
     j = int(np.argmax(limb.fold_share[-1]))
     section = pressed(wagtail.pipe, float(limb.thickness[j]))
