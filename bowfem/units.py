@@ -400,6 +400,34 @@ def show(value: float, kind: str, system: System, digits: int = 4) -> str:
     return show_in(value, kind, shown_unit(kind, system), digits)
 
 
+def as_marked(value: float, system: System, digits: bool = False) -> str:
+    """Write a length as one marks it with a tape, to 1/16 in or 1 mm.
+
+    Parameters
+    ----------
+    value : float
+        Not below nought, m.
+    system : {"us", "metric"}
+        Units.
+    digits : bool
+        Without the unit, for a table.
+
+    Examples
+    --------
+    >>> as_marked(0.5715, "us"), as_marked(0.5715, "metric"), as_marked(0.0095, "us", True)
+    ('22-1/2 in', '572 mm', '3/8')
+    """
+    unit = shown_unit("length", system)
+    number = convert(value, "length", system)
+    if system == "us":
+        whole, parts = divmod(round(16 * number), 16)
+        words = [str(whole)] * (whole > 0 or not parts) + [str(Fraction(parts, 16))] * (parts > 0)
+        text = "-".join(words)
+    else:
+        text = str(round(number))
+    return text if digits else f"{text} {unit}"
+
+
 def both_lengths(value: float, places: int = 1) -> str:
     """Write a length in inches and, in brackets, whole millimetres: for texts of either system.
 

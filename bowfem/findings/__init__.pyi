@@ -67,6 +67,10 @@ from bowfem.findings.string_run import (
     ContactPiece as ContactPiece,
     pieces_at as pieces_at,
 )
+from bowfem.findings.tillering import (
+    Tillering as Tillering,
+    tillering as tillering,
+)
 from bowfem.findings.tuning import (
     Tuning as Tuning,
     fade_gaps as fade_gaps,

@@ -25,14 +25,20 @@ from bowfem.show.body.viewing import (
     still as still,
     web as web,
 )
+from bowfem.show.page.paper import (
+    to_pdf as to_pdf,
+    to_svg as to_svg,
+)
 from bowfem.show.page.report import (
     report_page as report_page,
 )
 from bowfem.show.page.sheet import (
     pages as pages,
+)
+from bowfem.show.page.steps import (
+    Step as Step,
+    order_of_work as order_of_work,
     sheet_text as sheet_text,
-    to_pdf as to_pdf,
-    to_svg as to_svg,
 )
 from bowfem.show.plot.bow import (
     draw_curve as draw_curve,

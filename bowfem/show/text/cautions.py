@@ -9,16 +9,15 @@ ESTIMATE = (
     "pipe, and do not say that a bow is safe. No warranty of any kind."
 )
 
+LAW = "Local law first. Learn heating, making and shooting from a qualified person."
+BURNS = "Hot plastic and hot jigs burn skin: wear gloves."
+EYES = "Eye protection at every shot, nobody near: a limb that breaks throws sharp fragments."
+NO_DRY_FIRE = "No dry fire, no overdraw. Not left strung when not in use."
+FINISHED = "Whitening, cracks or folds at fades, flat edges or nocks: the bow is finished."
+NO_PRESSURE = "Pipe that has been heated must never hold pressure again."
+
 #: Figures and their sources are those of README's Cautions.
-CAUTIONS: tuple[str, ...] = (
-    "Local law first. Learn heating, making and shooting from a qualified person.",
-    *PVC_DANGERS,
-    "Hot plastic and hot jigs burn skin: wear gloves.",
-    "Eye protection at every shot, nobody near: a limb that breaks throws sharp fragments.",
-    "No dry fire, no overdraw. Not left strung when not in use.",
-    "Whitening, cracks or folds at fades, flat edges or nocks: the bow is finished.",
-    "Pipe that has been heated must never hold pressure again.",
-)
+CAUTIONS = (LAW, *PVC_DANGERS, BURNS, EYES, NO_DRY_FIRE, FINISHED, NO_PRESSURE)
 
 
 def cautions_text(width: int = 92) -> str:

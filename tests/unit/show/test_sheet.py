@@ -10,10 +10,18 @@ import pytest
 from bowfem.bow import walk
 from bowfem.cli.main import main
 from bowfem.design import Design, Side
+from bowfem.errors import InputError
 from bowfem.findings import Findings
+from bowfem.findings.tillering import tillering
 from bowfem.orders.weight_band import WeightBand
-from bowfem.show.page.sheet import PAPERS, pages, tiled, to_pdf, to_svg
+from bowfem.show.page.board import board_page
+from bowfem.show.page.outlines import tiled
+from bowfem.show.page.paper import BOX, PAPERS, text_pages, to_pdf, to_svg
+from bowfem.show.page.sheet import pages
 from bowfem.show.page.sheet_parts import outline, stations
+from bowfem.show.page.steps import order_of_work, sheet_text, tiller_targets
+from bowfem.show.page.tips import front
+from bowfem.show.text.cautions import CAUTIONS
 
 POINT = 0.0254 / 72.0  # a PDF's unit: 1/72 in (ISO 32000-1, 8.3.2.3; from memory)
 
@@ -59,7 +67,8 @@ def test_curl_measured_in_the_pdf(curlew, paper):
     The design says 3.65 in to the middle of a limb 0.3 in thick, turned by 75 degrees.
     """
     found = pdf_paths(to_pdf(pages(*curlew, paper), "Curlew"))
-    belly, back = (line for line in found if len(line) > 300)
+    # the last two of so many points: the bellies of the tillering board come before them
+    belly, back = [line for line in found if len(line) > 300][-2:]
     radius, half, turn = 3.65 * 0.0254, 0.15 * 0.0254, np.deg2rad(75)
     axis = 0.5 * (belly + back)
     steps = np.diff(axis, axis=0)
@@ -186,7 +195,7 @@ def test_command(root, tmp_path, capsys):
         assert main(["sheet", design, "--out", str(folder), "--paper", "a4"]) == 0
     assert "sheet.pdf" in capsys.readouterr().out
     names = sorted(path.name for path in once.iterdir())
-    assert names == ["sheet-1.svg", "sheet-2.svg", "sheet-3.svg", "sheet.pdf"]
+    assert names == [*(f"sheet-{n}.svg" for n in range(1, 7)), "sheet.pdf"]
     for name in names:
         assert (once / name).read_bytes() == (again / name).read_bytes()
     pdf = (once / "sheet.pdf").read_bytes()
@@ -211,3 +220,113 @@ def test_a_bow_that_cannot_be_drawn_gets_no_sheet(root, tmp_path, capsys):
     assert main(["sheet", str(path), "--out", str(tmp_path / "out")]) == 3
     assert not (tmp_path / "out").exists()
     assert "cannot be drawn" in capsys.readouterr().err
+
+
+def test_order_of_work_holds_every_step_and_caution(root):
+    for name, wanted in (("dunlin", "BEND TURN"), ("lapwing", "SLEEVES STRIPS"), ("curlew", "")):
+        design = design_of(root, name)
+        found = Findings.from_walk(walk(design))
+        steps = order_of_work(found, WeightBand.from_design(design), "us")
+        titles = " ".join(step.title for step in steps)
+        always = "MEASURE CUT MARK PRESS NOCKS STRING BRACE TILLER WEIGH LABEL"
+        for word in [*always.split(), *wanted.split()]:
+            assert word in titles, (name, word)
+        told = [caution for step in steps for caution in step.cautions]
+        assert set(told) == set(CAUTIONS)
+        text = "\n".join(step.text(n) for n, step in enumerate(steps, 1))
+        assert text.count(BOX) == len(steps)
+        assert max(map(len, text.splitlines())) <= 92
+    # what comes before: the plastic is hot before it is under load
+    assert titles.index("PRESS") < titles.index("BRACE") < titles.index("TILLER")
+
+
+def test_further_press_stops_at_shut(root):
+    design = design_of(root, "curlew").with_values(
+        {"limb.marks.2.thickness": "0.26 in", "limb.marks.3.thickness": "0.25 in"}
+    )
+    found = Findings.from_walk(walk(design))
+    steps = order_of_work(found, WeightBand.from_design(design), "us")
+    (mark,) = (step for step in steps if step.title == "MARK")
+    rows = {
+        cells[0]: cells[1].split()
+        for cells in (
+            re.split(r"  +", line.strip(), maxsplit=1) for line in mark.table.splitlines()
+        )
+        if len(cells) == 2
+    }
+    shut = 2 * design.pipe.wall / 0.0254
+    assert rows["mark 1"][3:5] == ["0.800", "0.740"]
+    assert float(rows["mark 2"][4]) == pytest.approx(shut, abs=6e-4)  # not 7.5 % further
+    assert rows["mark 3"][4] == "-" and rows["centre"][4] == "-"
+
+
+def test_pages_break_between_steps_and_none_is_empty(curlew):
+    blocks = sheet_text(*curlew, "us")
+    made = text_pages(blocks, PAPERS["letter"])
+    first = [figure.texts[0].get_text() for figure in made]
+    assert all(text.strip() for text in first)
+    assert all(text.startswith(BOX) for text in first[1:])
+    lines = [text.get_text() for figure in made for text in figure.texts]
+    assert [line for line in lines if line] == [
+        line for line in "\n".join(blocks).splitlines() if line
+    ]
+    long = text_pages(["\n".join(str(n) for n in range(200))], PAPERS["a4"])
+    assert [text.get_text() for page in long for text in page.texts] == list(map(str, range(200)))
+
+
+def test_tiller_at_brace_is_that_of_a_straight_string(root):
+    """Belly of the limb as it stands, string straight between the limbs: plane geometry."""
+    found = walk(design_of(root, "wagtail"))
+    got = tillering(found)
+    limb = found.limbs[0]
+    assert got.draw[0] == found.draw[0] and got.draw[-1] == found.draw[-1]
+    assert got.weight[-1] == pytest.approx(found.force[-1]) and got.weight[0] == 0.0
+    amo = (got.draw[1:-1] + 1.75 * 0.0254) / 0.0254
+    assert amo == pytest.approx(np.round(amo), abs=1e-9)
+    surface = 0.5 * (limb.thickness + found.design.string.thickness)  # where a string would lie
+    wanted = found.nock_x[0] - limb.x[0] - surface * np.cos(limb.angle[0])
+    assert got.gaps[0][0] == pytest.approx(np.interp(got.places[0], limb.s, wanted), abs=1e-5)
+    assert np.array_equal(got.gaps[0], got.gaps[1])
+    # a state of the walk, read without any curve through the draws
+    again = tillering(found, 1)
+    last = np.interp(again.places[0], limb.s, limb.clearance[-1])
+    assert again.gaps[0][-1] == pytest.approx(last, abs=1e-9)
+
+
+def test_tillering_refuses(root):
+    found = walk(design_of(root, "wagtail"))
+    with pytest.raises(InputError, match="count"):
+        tillering(found, 0)
+
+
+def test_board_is_drawn_to_its_scale(curlew):
+    """The string at brace stands its brace height from the pivot, on paper at the scale told."""
+    findings, _ = curlew
+    figure = board_page(findings, tiller_targets(findings, "us"), PAPERS["letter"], "us")
+    (told,) = (t.get_text() for t in figure.texts if "1 :" in t.get_text())
+    scale = float(re.search(r"1 : ([\d.]+)", told).group(1))
+    (ax,) = figure.axes
+    inches = figure.get_size_inches()[0] * ax.get_position().width
+    assert np.ptp(ax.get_xlim()) / (inches * 0.0254) == pytest.approx(scale)
+    assert np.ptp(ax.get_ylim()) / (
+        figure.get_size_inches()[1] * ax.get_position().height * 0.0254
+    ) == pytest.approx(scale)
+    handles = [line for line in ax.lines if line.get_gid() == "belly 0"]
+    belly = float(handles[0].get_xdata()[0])
+    pivot = findings.walk.design.pivot_distance
+    assert belly == pytest.approx(0.5 * findings.walk.design.pipe.outer_diameter, abs=1e-4)
+    string = next(line for line in ax.lines if line.get_color() == "#b8860b")
+    middle = string.get_xdata()[len(string.get_xdata()) // 2]
+    assert middle - pivot == pytest.approx(findings.walk.brace_height, abs=1e-6)
+
+
+def test_nock_from_the_front(root):
+    design = design_of(root, "curlew").with_values({"nock.width": "0.75 in"})
+    to, half = front(design, None)
+    at = int(np.argmin(np.abs(to - 0.75 * 0.0254)))
+    assert half[0] == pytest.approx(0.375 * 0.0254)
+    assert half[0] - half[at] == pytest.approx(0.3 * half[0], rel=1e-3)  # 3/16 in, were it wider
+    wide = stations(design)[-1].width
+    assert half[-1] == pytest.approx(0.5 * wide, rel=1e-3)
+    to, half = front(design_of(root, "curlew"), None)
+    assert half[0] - half[at] == pytest.approx(3 / 16 * 0.0254, rel=1e-3)
