@@ -27,6 +27,9 @@ LOW = 0.025
 FIRST_HEIGHT = 0.15
 #: Move of the nock point by which the braced bow is tried for stability, m.
 NUDGE = 1e-4
+#: Shares of the brace height from which two limbs are raised to it where they do not come on one
+#: string at once.
+LOWER = np.array([0.95, 0.85, 0.7])
 #: Refusals that another way on to the string may overturn.
 LOST = (Ending.SNAP, Ending.NO_CONVERGENCE, Ending.FOLD, Ending.OVERBENT)
 
@@ -55,11 +58,51 @@ def brace(bow: Balance, height: float | None = None) -> States:
         if firmness(both, States(path.nock[:, ::-1], (path, path))) <= 0.0:
             raise refusal(Ending.TURNS_OVER, path)
         return States.of_one(path)
+    try:
+        return _two(bow, height, length)
+    except BraceError as refused:
+        if height is None or refused.ending in (Ending.SLACK, Ending.TOO_LONG):
+            raise
+        return _from_below(bow, height, refused)
+
+
+def _two(bow: Balance, height: float | None, length: float | None) -> States:
+    """Brace two limbs, each by itself, then bring them on one string."""
     shortest = min(model.rod.length for model in bow.models)
     first = min(FIRST_HEIGHT, 0.25 * shortest) if height is None else height
     paths = tuple(_alone(bow, model, first, None) for model in bow.models)
     start = States(np.array([[bow.pivot[0] + first, 0.0]]), paths)
     return brace_both(bow, start, first, height, length)
+
+
+def _from_below(bow: Balance, height: float, refused: BraceError) -> States:
+    """Brace two limbs lower than asked, then twist the string up, as a maker would.
+
+    Between limbs braced alone and on one string lie bows that are not in balance, and may not be;
+    on this way each bow could stand. Where none can be braced lower, `refused` stands.
+    """
+    for low in LOWER * height:
+        try:
+            states = _two(bow, float(low), None)
+        except BraceError:
+            continue
+        unknown = _OneString(bow, float(low), None).begin(states, float(low))
+        done, step = float(low), 0.25 * (height - float(low))
+        while done < height:
+            goal = height if done + 1.001 * step > height else done + step
+            ahead = np.array([unknown[0], goal, *unknown[2:]])
+            try:
+                ahead, found = _OneString(bow, goal, None).solve(ahead, states, np.zeros(4))
+                if firmness(bow, found) > 0.0:
+                    unknown, states, done = ahead, found, goal
+                    continue
+            except (ConvergenceError, np.linalg.LinAlgError):
+                pass
+            step *= 0.5
+            if step < FINEST_STEP * height:
+                raise _refused(bow, states, done, True)
+        return _checked(bow, states, height)
+    raise refused
 
 
 def _alone(bow: Balance, model: LimbModel, height: float | None, length: float | None) -> Path:
@@ -108,8 +151,13 @@ def brace_both(
                 raise _refused(bow, states, float(unknown[1]), lost) from None
             continue
         done, step = share, 2.0 * step
+    return _checked(bow, states, float(unknown[1]))
+
+
+def _checked(bow: Balance, states: States, height: float) -> States:
+    """Return a bow on its string, if it stays there by itself."""
     ending = next(filter(None, map(brace_fault, states.limbs)), None)
-    if ending is None and unknown[1] < LOW:
+    if ending is None and height < LOW:
         ending = Ending.TOO_LONG
     if ending is None and firmness(bow, states) <= 0.0:
         ending = Ending.TURNS_OVER

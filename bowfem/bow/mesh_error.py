@@ -31,8 +31,9 @@ NEAR, BENDING = 0.5, 1e-3
 PEAK = 0.99
 #: Shares of the draw at which a bow is looked at on the way, where it is not found at once.
 WAY = np.arange(1, 21) / 20
-#: What is told of a difference between a mesh and its halves: twice as much, for order 1.
-SAFE = 2.0
+#: What is told of a difference between a mesh and its halves: twice as much for order 1, and twice
+#: that, since where walls come to touch the next halving may go the other way.
+SAFE = 4.0
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,9 @@ APART = 1e-9
 AGAIN = 3
 #: Share of folding up to which states are solved again on another mesh.
 AWAY = 0.8
+#: How much finer meshes are on which a refusal is looked at again; one for want of balance, which a
+#: hinge at the tip decides, on the last too.
+FINER = (2, 8)
 #: How often a mesh is fitted to a walk that ends otherwise on the mesh before.
 FITS = 2
 #: To what share weight and tension are to be known as far as the mesh goes.
@@ -276,11 +279,14 @@ def walk(
         if refine > 1 or accuracy is None:
             raise refusal from None
         LOG.info("%s; looked at again on a finer mesh", refusal)
-        try:  # a verdict stands where a finer mesh gives it, too
-            finer, _ = _walked(Balance.from_design(design, settings, 2, both_limbs), to, step)
-        except BraceError:
-            raise refusal from None
-        return replace(finer, mesh_error=MeshError.unknown(refusal.ending))
+        for finer in FINER if refusal.ending is Ending.TURNS_OVER else FINER[:1]:
+            try:  # a verdict stands where a finer mesh gives it, too
+                fine = Balance.from_design(design, settings, finer, both_limbs)
+                found, _ = _walked(fine, to, step)
+            except BraceError:
+                continue
+            return replace(found, mesh_error=MeshError.unknown(refusal.ending))
+        raise refusal from None
     if refine > 1 or accuracy is None:
         return found
     for _ in range(FITS):
