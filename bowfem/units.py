@@ -25,7 +25,10 @@ from bowfem.errors import InputError
 #: Relative difference of two values that differ by round-off only.
 ROUND_OFF = 1e-12
 
-System = Literal["us", "metric"]
+System = Literal["us", "metric", "metric-lb"]
+
+#: Units that results are shown in: inches and pounds; metric; metric, but weights in pounds.
+SYSTEMS: tuple[System, ...] = ("us", "metric", "metric-lb")
 
 _INCH = Fraction(254, 10_000)
 _POUND = Fraction(45_359_237, 100_000_000)
@@ -61,9 +64,12 @@ class Dimension:
 
     def shown(self, system: System) -> str:
         """Return the unit shown in a system."""
-        if system not in ("us", "metric"):
-            raise InputError("units", system, "'us' or 'metric'")
-        return self.us if system == "us" else self.metric
+        if system not in SYSTEMS:
+            raise InputError("units", system, f"one of {', '.join(map(repr, SYSTEMS))}")
+        if system == "metric-lb" and "lbf/cm" in self.units:
+            return "lbf/cm"
+        forces = system == "metric-lb" and self.us == "lbf"
+        return self.us if system == "us" or forces else self.metric
 
 
 _ONE = Fraction(1)
@@ -73,7 +79,8 @@ _STRESS = {"psi": _PSI, "ksi": 1000 * _PSI, "Pa": _ONE}
 _STRESS |= {"kPa": 10**3 * _ONE, "MPa": 10**6 * _ONE, "GPa": 10**9 * _ONE}
 _LENGTH = {"in": _INCH, "ft": _FOOT, "mm": _MM, "cm": 10 * _MM, "m": _ONE}
 _FORCE = {"lbf": _POUND_FORCE, "lb": _POUND_FORCE, "N": _ONE, "kN": 1000 * _ONE}
-_RATE = {"lbf/in": _POUND_FORCE / _INCH, "N/mm": 1000 * _ONE, "N/m": _ONE}
+_RATE = {"lbf/in": _POUND_FORCE / _INCH, "lbf/cm": _POUND_FORCE * 100, "N/mm": 1000 * _ONE}
+_RATE |= {"N/m": _ONE}
 _MOMENT = {"in lbf": _INCH * _POUND_FORCE, "ft lbf": _FOOT * _POUND_FORCE, "N m": _ONE}
 _BENDING = {"lbf in2": _POUND_FORCE * _INCH**2, "N m2": _ONE}
 _MASS = {"gr": _POUND / 7000, "lb": _POUND, "g": _ONE / 1000, "kg": _ONE}

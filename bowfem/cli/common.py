@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: Exit statuses: done; bad input; stopped early or not braced; order out of reach; interrupted.
 DONE, BAD_INPUT, STOPPED_EARLY, OUT_OF_REACH, OUTPUT_LOST, INTERRUPTED = 0, 2, 3, 4, 5, 130
+#: Units to choose from, those of `bowfem.units`, which takes numpy along.
+SYSTEMS = ("us", "metric", "metric-lb")
 #: Work that takes longer than this is announced, s.
 PATIENCE = 1.5
 
@@ -51,7 +53,10 @@ def add_command(
     )
     if units:
         command.add_argument(
-            "--units", choices=("us", "metric"), default="us", help="units shown (default: us)"
+            "--units",
+            choices=SYSTEMS,
+            default="us",
+            help="units shown (default: us); metric-lb: metric, but weights in pounds",
         )
     command.set_defaults(run=run)
     return command

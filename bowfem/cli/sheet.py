@@ -1,4 +1,4 @@
-"""The command sheet: marks, jig and curls in true size, to print."""
+"""The command sheet: what to make the bow from, to print."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from typing import Any
 from bowfem.cli.common import DONE, add_command, walked
 
 SHEET = """\
+On it: the order of work with boxes to tick, each step with its figures, blanks for what you measure
+and its cautions; the pipe to scale with its marks from both ends and what to heat; the jig; a
+tillering board to scale; nocks and bent ends in true size; a label for the bow.
+
 sheet.pdf holds all pages; the same pages come as sheet-1.svg, sheet-2.svg and so on. Print at
 100 %, not fitted to the page, and measure the scale bars before cutting or bending by an outline.
 
@@ -23,8 +27,8 @@ def add(commands: Any) -> None:
         commands,
         "sheet",
         run,
-        help="print what to work from: marks, jig, curls in true size",
-        description="Write the sheet to mark the pipe, set the jig and bend the ends from.",
+        help="print what to work from: order of work, marks, jig, tillering, true sizes",
+        description="Write the sheet to make the bow from, step by step.",
         epilog=SHEET,
     )
     sheet.add_argument("design", metavar="DESIGN.toml", help="the design")

@@ -88,7 +88,9 @@ length = "28 in"
 measure = "amo"              # to the pivot plus 1.75 in; "pivot": to the pivot
 
 # [limits]
-# longest = "60 in"          # longest side of the parcel the unstrung bow goes in
+# longest = "52 in"          # longest side of the parcel the unstrung bow goes in
+# length_and_girth = "84 in" # that side and the way round it, together
+# wrapping = "1/2 in"        # what card and padding add on every side
 
 # [arrow]                    # for `bowfem shoot`
 # mass = "420 gr"            # with its point; left out: 9 grains a pound of the bow's weight
@@ -109,3 +111,24 @@ measure = "amo"              # to the pivot plus 1.75 in; "pivot": to the pivot
 # every = "1 min"
 # temperature = "30 C"
 """
+
+#: Lines of the starter that make it another kind of bow, as they stand there and made so.
+TURNED_ON = {
+    "straight": (),
+    "tips": ("# [limb.tip]", "# edge_on_from", "# transition"),
+    "curls": (),
+}
+BENDS = ("# bends = [", "#   { from = ", "# ]                          # in place of")
+
+
+def starter(kind: str) -> str:
+    """Return the starter's text with what this kind of bow needs turned on."""
+    wanted = (*TURNED_ON[kind], *(() if kind == "straight" else BENDS))
+    rows, done = [], set()
+    for row in STARTER.split("\n"):
+        begins = next((text for text in wanted if row.startswith(text) and text not in done), None)
+        if begins is not None:
+            done.add(begins)
+            row = row.removeprefix("# ") if begins != BENDS[1] else f"  {row[1:].lstrip()}"
+        rows.append(row)
+    return "\n".join(rows)

@@ -362,9 +362,15 @@ class Limits:
     ----------
     longest : float, optional
         Longest side of the parcel the unstrung bow goes in, m.
+    length_and_girth : float, optional
+        Most of that side and the way round the parcel across it, together, m.
+    wrapping : float
+        What card and padding add on every side of the bow, m.
     """
 
     longest: Annotated[float | None, Quantity("length", "8 in", "12 ft")] = None
+    length_and_girth: Annotated[float | None, Quantity("length", "12 in", "30 ft")] = None
+    wrapping: Annotated[float, Quantity("length", "0 in", "6 in")] = 0.0
 
 
 #: Nothing to keep to.

@@ -69,7 +69,6 @@ from bowfem.findings.string_run import (
 )
 from bowfem.findings.tillering import (
     Tillering as Tillering,
-    tillering as tillering,
 )
 from bowfem.findings.tuning import (
     Tuning as Tuning,

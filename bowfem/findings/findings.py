@@ -21,7 +21,7 @@ from bowfem.findings.crease import Crease, crease_line, crease_warning
 from bowfem.findings.diary import loading_time_line
 from bowfem.findings.draws import draw_lines, mesh_warning
 from bowfem.findings.edge import EdgeTension, edge_line, edge_warning
-from bowfem.findings.lengths import Lengths, length_lines, parcel_warning
+from bowfem.findings.lengths import Lengths, length_lines, parcel_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
 from bowfem.findings.making import making_lines, string_warning
 from bowfem.findings.reserve import reserve_line, reserve_warnings
@@ -139,6 +139,7 @@ class Findings:
             *fit_lines(self.loops, self.bridges),
             cut_line(self.cut, self.brace_per_turn),
             *length_lines(self.lengths),
+            *parcel_lines(self.lengths, self.walk.design.limits),
             *sideways_lines(self.sideways),
             *([] if self.tuning is None else tuning_lines(self.tuning)),
         ]

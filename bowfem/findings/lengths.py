@@ -14,7 +14,7 @@ from bowfem.units import System, shown_unit
 
 if TYPE_CHECKING:
     from bowfem.bow import LimbStates, Walk
-    from bowfem.design import LimbShape
+    from bowfem.design import LimbShape, Limits
 
 Array = NDArray[np.float64]
 
@@ -42,6 +42,24 @@ class Box:
     def longest(self) -> float:
         """The longest side, m."""
         return max(self.length, self.depth, self.width)
+
+    @property
+    def length_and_girth(self) -> float:
+        """The longest side and the way round the box across it, m."""
+        return 2.0 * (self.length + self.depth + self.width) - self.longest
+
+    def wrapped(self, by: float) -> Box:
+        """Return the box with so much on every side, m."""
+        return Box(*(side + 2.0 * by for side in (self.length, self.depth, self.width)))
+
+    def share(self, limits: Limits) -> float:
+        """Return how much of what a parcel may have it takes up wrapped; 0 without a limit."""
+        parcel = self.wrapped(limits.wrapping)
+        pairs = (
+            (parcel.longest, limits.longest),
+            (parcel.length_and_girth, limits.length_and_girth),
+        )
+        return max((has / most for has, most in pairs if most is not None), default=0.0)
 
 
 @dataclass(frozen=True)
@@ -173,18 +191,55 @@ class Sides(Figure):
         return f"{sides} {shown_unit('length', system)}"
 
 
+def parcel_lines(found: Lengths, limits: Limits) -> list[Line]:
+    """Say what the unstrung bow comes to as a parcel, where the design limits it."""
+    if limits.longest is None and limits.length_and_girth is None:
+        return []
+    parcel = found.unstrung.wrapped(limits.wrapping)
+    sides = np.array([parcel.length, parcel.depth, parcel.width])
+    return [
+        Line(
+            "parcel",
+            "{parcel} with {wrapping:3} of wrapping on every side; length and girth "
+            "{length_and_girth}",
+            (
+                Sides("parcel", sides, "length"),
+                Figure("wrapping", limits.wrapping, "length"),
+                Figure("length_and_girth", parcel.length_and_girth, "length"),
+            ),
+            195,
+        )
+    ]
+
+
 def parcel_warning(walk: Walk, found: Lengths) -> list[Warned]:
     """Warn of a bow too long for the parcel that the design names."""
-    longest, side = walk.design.limits.longest, found.unstrung.longest
-    if longest is None or side <= longest:
-        return []
-    words = (
-        "Unstrung the bow needs a box {side} long, {more:2} more than the {longest} of "
-        "limits.longest."
-    )
+    limits = walk.design.limits
+    parcel = found.unstrung.wrapped(limits.wrapping)
+    wrapped = ", wrapped," if limits.wrapping else ""
+    warned = []
+    if limits.longest is not None and parcel.longest > limits.longest:
+        words = (
+            f"Unstrung the bow needs a box {{side}} long{wrapped} {{more:2}} more than the "
+            "{longest} of limits.longest."
+        )
+        if not wrapped:
+            words = words.replace("long {", "long, {")
+        warned.append(_over(words, "longest", parcel.longest, limits.longest))
+    most = limits.length_and_girth
+    if most is not None and parcel.length_and_girth > most:
+        words = (
+            "As a parcel the unstrung bow has {side} of length and girth, {more:2} more than the "
+            "{length_and_girth} of limits.length_and_girth."
+        )
+        warned.append(_over(words, "length_and_girth", parcel.length_and_girth, most))
+    return warned
+
+
+def _over(words: str, key: str, side: float, most: float) -> Warned:
     figures = (
         Figure("side", side, "length"),
-        Figure("more", side - longest, "length"),
-        Figure("longest", longest, "length"),
+        Figure("more", side - most, "length"),
+        Figure(key, most, "length"),
     )
-    return [Warned(words, figures)]
+    return Warned(words, figures)

@@ -211,7 +211,8 @@ class Column:
         """Return the values as printed; a value that is not known is a dash."""
         if not self.figure.kind:
             return [str(value) for value in self.figure.value]
-        places = self.places[0 if system == "us" else 1]
+        us = bool(self.figure.kind) and self.unit(system) == self.unit("us")
+        places = self.places[0 if us else 1]
         return [
             f"{round(float(value), places) + 0.0:.{places}f}" if np.isfinite(value) else "-"
             for value in np.atleast_1d(self.figure.number(system))

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Walk
-from bowfem.design import Design, limb_text
+from bowfem.design import limb_text
 from bowfem.errors import InputError
 from bowfem.findings import Lengths, taken_at_brace
 from bowfem.units import both_lengths
@@ -66,7 +66,7 @@ def figures(found: Walk, weight: float) -> Array:
 
     Of all states the worst counts. The three are the share of sideways stiffness that the string
     takes at brace, 0 without a tip turned edge-on; the least clearance on the inner half of the
-    limbs beyond the fade, and the longest side of the unstrung bow, m.
+    limbs beyond the fade, m, and the share of what its parcel may measure, 0 without a limit.
     """
     shares = [np.max(limb.yield_share, axis=0) for _, limb in found.distinct_limbs]
     folds = [np.max(limb.fold_share, axis=0) for _, limb in found.distinct_limbs]
@@ -76,8 +76,8 @@ def figures(found: Walk, weight: float) -> Array:
     ]
     edge_on = any(shape.limb.tip is not None for shape in found.design.limbs)
     taken = [taken_at_brace(found) if edge_on else 0.0]
-    lengths = min(gaps), Lengths.from_walk(found).unstrung.longest
-    return np.concatenate([[found.force[-1] / weight], *shares, *folds, taken, lengths])
+    last = min(gaps), Lengths.from_walk(found).unstrung.share(found.design.limits)
+    return np.concatenate([[found.force[-1] / weight], *shares, *folds, taken, last])
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,18 +89,17 @@ class Judged:
     most: Array
 
     @classmethod
-    def of(cls, values: Array, design: Design, margins: Margins) -> Judged:
-        """Set the figures of a design against its margins and `limits`."""
-        count, longest = (values.size - 4) // 2, design.limits.longest
+    def of(cls, values: Array, margins: Margins) -> Judged:
+        """Set the figures of a bow against its margins; those of its parcel are shares."""
+        count = (values.size - 4) // 2
         rows = np.zeros((2 * count + 3, 2 * count + 4))
         rows[:, 1:] = np.eye(2 * count + 3)
         most = np.repeat(
-            [margins.yield_share, margins.fold_share, 1.0 / margins.sideways, 0.0],
-            [count, count, 1, 2],
+            [margins.yield_share, margins.fold_share, 1.0 / margins.sideways, 0.0, 1.0],
+            [count, count, 1, 1, 1],
         )
         gap = max(margins.clearance, 1e-3)
         rows[-2, -2], most[-2] = -1.0 / gap, -margins.clearance / gap
-        rows[-1, -1], most[-1] = (1.0 / longest, 1.0) if longest else (0.0, 1.0)
         return cls(values, rows, most)
 
     @property
@@ -153,14 +152,12 @@ class Judged:
             short = taken * margins.sideways > 1.0 + KEPT
             text = f": {1.0 / taken:.2f} times, limit {margins.sideways:g}" if short else ""
             named.append(f"sideways, the string's pull at brace{text}")
-        gap, longest = float(self.values[-2]), found.design.limits.longest
+        gap, parcel = float(self.values[-2]), float(self.values[-1])
         if gap <= margins.clearance * (1.0 + ON_LIMIT):
             short = gap < margins.clearance * (1.0 - ON_LIMIT)
             named.append(f"clearance of the string{f': {both_lengths(gap)}' if short else ''}")
-        if longest is not None and self.values[-1] >= longest * (1.0 - ON_LIMIT):
-            long = float(self.values[-1])
-            over = f": {both_lengths(long)}" if long > longest * (1.0 + KEPT) else ""
-            named.append(f"limits.longest, the parcel{over}")
+        if parcel >= 1.0 - ON_LIMIT:
+            named.append(f"limits, the parcel{_broken(parcel, 1.0)}")
         return named
 
 

@@ -163,7 +163,7 @@ class _Search:
 
     def judged(self, found: Walk) -> Judged:
         """Set a walk against the order."""
-        return Judged.of(figures(found, self.weight), found.design, self.margins)
+        return Judged.of(figures(found, self.weight), self.margins)
 
     def slopes(self, here: _Found) -> tuple[Array, Array]:
         """Return derivatives by shares of the ranges; 1 for values that can be moved, else 0."""

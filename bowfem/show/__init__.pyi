@@ -108,6 +108,7 @@ from bowfem.show.text.studies import (
     study_report as study_report,
 )
 from bowfem.show.text.tables import (
+    band_text as band_text,
     draw_report as draw_report,
     labelled as labelled,
     pipe_table as pipe_table,

@@ -164,9 +164,28 @@ def test_columns(kind: str, us: str, metric: str) -> None:
 def test_unknown_names_are_one_clear_error() -> None:
     with pytest.raises(InputError, match="dimension = lenght: must be one of length, "):
         units.parse("1 in", "lenght")
-    with pytest.raises(InputError, match="units = imperial: must be 'us' or 'metric'"):
+    with pytest.raises(InputError, match="units = imperial: must be one of 'us', 'metric', "):
         units.show(1.0, "length", "imperial")  # pyright: ignore[reportArgumentType]
     with pytest.raises(InputError, match="length = nan: must be a finite number"):
         units.exact_text(math.nan, "length", "us")
     with pytest.raises(InputError, match="unit = lbf: must be one of in, "):
         units.show_in(1.0, "length", "lbf")
+
+
+def test_metric_with_pounds():
+    """Weights in pounds for those who order so, all else metric."""
+    shown = {kind: units.shown_unit(kind, "metric-lb") for kind in units.DIMENSIONS}
+    metric = {kind: units.shown_unit(kind, "metric") for kind in units.DIMENSIONS}
+    assert {k: v for k, v in shown.items() if v != metric[k]} == {
+        "force": "lbf",
+        "spring_rate": "lbf/cm",
+    }
+    # a pound of force, 4.4482216152605 N, over 0.01 m
+    assert units.parse("1 lbf/cm", "spring_rate") == pytest.approx(444.82216152605)
+    assert units.show(160.0, "force", "metric-lb", 4) == units.show(160.0, "force", "us", 4)
+
+
+def test_units_to_choose_from_are_those_there_are():
+    from bowfem.cli.common import SYSTEMS
+
+    assert SYSTEMS == units.SYSTEMS

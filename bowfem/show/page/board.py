@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.bow.spline import SmoothCurve
+from bowfem.bow import SmoothCurve
 from bowfem.design import Side
-from bowfem.findings import DrawLength, Findings
-from bowfem.findings.tillering import Tillering
+from bowfem.findings import DrawLength, Findings, Tillering
 from bowfem.show.page.paper import FOOT, Size, heading, new_page, plane
 from bowfem.show.plot.bow import BLUE, GREY, INK, OCHRE
 from bowfem.units import INCH, System

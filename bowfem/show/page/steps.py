@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bowfem.design import AMO_ALLOWANCE, Side
-from bowfem.findings import DrawLength, Findings
-from bowfem.findings.tillering import Tillering, tillering
+from bowfem.findings import DrawLength, Findings, Tillering
 from bowfem.orders import SURE
 from bowfem.section import PVC_DANGERS
 from bowfem.show.page.paper import BOX, limb_name
@@ -132,7 +131,7 @@ def order_of_work(findings: Findings, band: WeightBand, system: System) -> list[
 
 def tiller_targets(findings: Findings, system: System) -> Tillering:
     """Return what to tiller a bow by, at draws that a tape shows whole."""
-    return tillering(findings.walk, step=INCH if system == "us" else 0.01)
+    return Tillering.from_walk(findings.walk, step=INCH if system == "us" else 0.01)
 
 
 def _measure(design: Design, band: WeightBand, system: System) -> Step:
@@ -371,7 +370,7 @@ def _tiller(findings: Findings, system: System) -> list[Step]:
         ]
         tables.append(f"{limb_name(side).capitalize()}\n{ruled([head, unit], rows)}")
     measure = "AMO" if amo else "to the pivot"
-    scale = tillering(walk, WEIGHED, INCH if system == "us" else 0.01)
+    scale = Tillering.from_walk(walk, WEIGHED, INCH if system == "us" else 0.01)
     rows = [
         [
             fixed(float(convert(draw + added, "length", system)), 1),

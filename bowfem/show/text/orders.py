@@ -131,10 +131,13 @@ def size_report(
                 if any(shape.limb.tip is not None for shape in design.limbs)
                 else ""
             )
-            + (
-                f", {show(design.limits.longest, 'length', system)} in the parcel"
-                if design.limits.longest
-                else ""
+            + "".join(
+                f", {show(most, 'length', system)} {what} of the parcel"
+                for most, what in (
+                    (design.limits.longest, "long side"),
+                    (design.limits.length_and_girth, "length and girth"),
+                )
+                if most is not None
             ),
         ),
         ("active limits", leans if found.met else f"{leans}: these stand in the way"),

@@ -9,7 +9,8 @@ import pytest
 
 from bowfem.bow import walk
 from bowfem.design import Bend, Design
-from bowfem.findings.lengths import Lengths, parcel_warning
+from bowfem.design.parts import Limits
+from bowfem.findings.lengths import Box, Lengths, parcel_lines, parcel_warning
 from bowfem.section import pressed
 
 DESIGNS = Path(__file__).parents[3] / "examples" / "designs"
@@ -125,6 +126,34 @@ def test_parcel_limit_is_warned_of():
         told = [each.text("us") for each in warned]
         assert len(told) == count
     assert "48 in" in told[0] and "limits.longest" in told[0]
+
+
+def test_wrapped_box_by_hand():
+    """Sides of 48, 3 and 1.5 in in half an inch of padding: 49 x 4 x 2.5, girth 13 in."""
+    inch = 0.0254
+    box = Box(48 * inch, 3 * inch, 1.5 * inch).wrapped(0.5 * inch)
+    assert (box.length / inch, box.depth / inch, box.width / inch) == pytest.approx((49, 4, 2.5))
+    assert box.length_and_girth / inch == pytest.approx(49 + 2 * (4 + 2.5))
+    turned = Box(1.5 * inch, 48 * inch, 3 * inch)
+    assert turned.length_and_girth / inch == pytest.approx(48 + 9)
+    assert turned.share(Limits()) == 0.0
+    assert turned.share(Limits(longest=96 * inch)) == pytest.approx(0.5)
+    assert turned.share(Limits(longest=96 * inch, length_and_girth=60 * inch)) == pytest.approx(
+        57 / 60
+    )
+
+
+def test_parcel_is_told_and_warned_of_wrapped():
+    bow = walk(WAGTAIL)
+    limits = {"limits.longest": "48-1/2 in", "limits.wrapping": "1/2 in"}
+    design = WAGTAIL.with_values({**limits, "limits.length_and_girth": "50 in"})
+    limited = dataclasses.replace(bow, design=design)
+    told = [each.text("us") for each in parcel_warning(limited, Lengths.from_walk(limited))]
+    assert len(told) == 2 and "wrapped, 0.5 in more" in told[0]
+    assert "limits.length_and_girth" in told[1]
+    (line,) = parcel_lines(Lengths.from_walk(limited), design.limits)
+    assert line.text("us").startswith("49.0 x ") and "0.5 in of wrapping" in line.text("us")
+    assert parcel_lines(Lengths.from_walk(bow), WAGTAIL.limits) == []
 
 
 def test_tips_on_edge_are_as_deep_as_they_are_wide():

@@ -14,6 +14,7 @@ from bowfem.orders import Levers, Margins, Plan, WeightBand, size, study, usual_
 SOLVERS = {"engine.py", "controlled.py", "relaxation.py", "ring.py", "ring_bending.py"}
 #: Names of the face that are given no walk, or write what another one shows.
 OTHER = {
+    "Step",
     "Quantity",
     "own_quantity",
     "cautions_text",
@@ -80,6 +81,8 @@ def shown(curlew, wagtail, lapwing, findings, tmp_path_factory):
         "levers_picture": lambda: show.levers_picture(levers),
         "levers_report": lambda: show.levers_report(levers, "us"),
         "moment_curvature": lambda: show.moment_curvature(section),
+        "band_text": lambda: show.band_text(band, "us"),
+        "order_of_work": lambda: show.order_of_work(found, band, "us"),
         "pages": lambda: show.pages(found, band),
         "png": lambda: show.png(show.shapes(curlew)),
         "report_page": lambda: show.report_page(found, section),

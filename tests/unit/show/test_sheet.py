@@ -11,8 +11,7 @@ from bowfem.bow import walk
 from bowfem.cli.main import main
 from bowfem.design import Design, Side
 from bowfem.errors import InputError
-from bowfem.findings import Findings
-from bowfem.findings.tillering import tillering
+from bowfem.findings import Findings, Tillering
 from bowfem.orders.weight_band import WeightBand
 from bowfem.show.page.board import board_page
 from bowfem.show.page.outlines import tiled
@@ -277,7 +276,7 @@ def test_pages_break_between_steps_and_none_is_empty(curlew):
 def test_tiller_at_brace_is_that_of_a_straight_string(root):
     """Belly of the limb as it stands, string straight between the limbs: plane geometry."""
     found = walk(design_of(root, "wagtail"))
-    got = tillering(found)
+    got = Tillering.from_walk(found)
     limb = found.limbs[0]
     assert got.draw[0] == found.draw[0] and got.draw[-1] == found.draw[-1]
     assert got.weight[-1] == pytest.approx(found.force[-1]) and got.weight[0] == 0.0
@@ -288,7 +287,7 @@ def test_tiller_at_brace_is_that_of_a_straight_string(root):
     assert got.gaps[0][0] == pytest.approx(np.interp(got.places[0], limb.s, wanted), abs=1e-5)
     assert np.array_equal(got.gaps[0], got.gaps[1])
     # a state of the walk, read without any curve through the draws
-    again = tillering(found, 1)
+    again = Tillering.from_walk(found, 1)
     last = np.interp(again.places[0], limb.s, limb.clearance[-1])
     assert again.gaps[0][-1] == pytest.approx(last, abs=1e-9)
 
@@ -296,7 +295,7 @@ def test_tiller_at_brace_is_that_of_a_straight_string(root):
 def test_tillering_refuses(root):
     found = walk(design_of(root, "wagtail"))
     with pytest.raises(InputError, match="count"):
-        tillering(found, 0)
+        Tillering.from_walk(found, 0)
 
 
 def test_board_is_drawn_to_its_scale(curlew):
