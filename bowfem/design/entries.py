@@ -190,6 +190,8 @@ def _read_value(f: Field, raw: Any, entries: Entries, key: str) -> None:
                     read_table(spec.part, row, entries, f"{key}.{number}")
             else:
                 entries.fault(key, _form(spec))
+        case Word(words=words) if isinstance(raw, str) and raw.lower() in words:
+            entries.values[key] = raw.lower()  # "AMO", as it is printed
         case _:
             entries.values[key] = raw
 

@@ -23,7 +23,7 @@ from bowfem.findings.draws import draw_lines, mesh_warning
 from bowfem.findings.edge import EdgeTension, edge_line, edge_warning
 from bowfem.findings.lengths import Lengths, length_lines, parcel_lines, parcel_warning
 from bowfem.findings.line import Line, Warned
-from bowfem.findings.making import making_lines, string_warning
+from bowfem.findings.making import making_lines, string_warning, taper_warning
 from bowfem.findings.reserve import reserve_line, reserve_warnings
 from bowfem.findings.sideways import FLIPS, SideStability, sideways_lines, sideways_warning
 from bowfem.findings.string_cut import StringCut, brace_per_turn, cut_line
@@ -157,6 +157,7 @@ class Findings:
             *edge_warning(self.walk, self.edge),
             *hinge_warning(self.hinge),
             *string_warning(self.walk),
+            *taper_warning(self.walk),
             *parcel_warning(self.walk, self.lengths),
             *run_warning(self.walk, self.run),
         )

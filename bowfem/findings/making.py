@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from bowfem.bow import Walk
-from bowfem.findings.line import Figure, Line, Warned
+from bowfem.findings.line import Figure, Line, Place, Warned
 
+#: Share of a limb beyond its last mark from which that is said: a stiff tip is a fifth (C).
+RUNS_ON = 0.3
 #: Least strength of a string over the weight of the bow (C).
 STRING_RESERVE = 4.0
 
@@ -76,3 +78,22 @@ def string_warning(walk: Walk) -> list[Warned]:
         "{least:.0f} at least. Use more strands."
     )
     return [Warned(words, (Figure("reserve", reserve), Figure("least", STRING_RESERVE)))]
+
+
+def taper_warning(walk: Walk) -> list[Warned]:
+    """Tell of a limb that runs on as thick as at its last mark for a good way."""
+    found = []
+    for side in walk.design.distinct_sides:
+        shape = walk.design.shape(side)
+        last = shape.limb.marks[-1].at
+        more = shape.nock_station - last
+        if more <= RUNS_ON * shape.nock_station:
+            continue
+        found.append(
+            Warned(
+                "Beyond the last mark, {last}, the limb runs on untapered for {more:3}; put a mark "
+                "near its end if that is not meant.",
+                (Place("last", last, side=side), Figure("more", more, "length")),
+            )
+        )
+    return found

@@ -17,7 +17,7 @@ from bowfem.bow import Families, Walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError, ConvergenceError, InputError
 from bowfem.findings import fade_gaps, moved_sideways
-from bowfem.orders.corrections import Correction, corrections
+from bowfem.orders.corrections import SEEN, Correction, corrections, tiller_corrections, tiller_of
 from bowfem.orders.measured import ERRORS, SHARES, Measurement
 from bowfem.orders.misfit import GOOD, REFUSED, Suspect, groups, slip_of
 from bowfem.orders.slopes import SolvedBow, sensitivities
@@ -62,6 +62,11 @@ class Learned:
         take away, the most useful first.
     corrections : tuple of Correction
         Moves that bring this bow to the order, mildest first; empty without an order.
+    tiller : tuple of (float, float)
+        Where it was measured: from string to belly at the fades at brace, upper less lower, of
+        this bow and of the one meant, m; else not numbers.
+    tiller_corrections : tuple of Correction
+        Moves that bring the one to the other, mildest first.
     """
 
     design: Design
@@ -78,6 +83,8 @@ class Learned:
     suspects: tuple[Suspect, ...]
     worth: tuple[tuple[str, float], ...]
     corrections: tuple[Correction, ...]
+    tiller: tuple[float, float] = (np.nan, np.nan)
+    tiller_corrections: tuple[Correction, ...] = ()
 
     @property
     def error(self) -> Array:
@@ -326,6 +333,11 @@ def learn(
         taken = float((slope @ fit.covariance @ h) ** 2 / (each.error**2 + h @ fit.covariance @ h))
         worth.append((name, taken / variance))
     proposed = () if weight is None or chance < REFUSED else corrections(fit.solved, weight)
+    tiller, even = (np.nan, np.nan), ()
+    if chance >= REFUSED and any(each.kind == "gap" for each in measured):
+        tiller = tiller_of(fit.solved.walk), tiller_of(SolvedBow.from_design(design).walk)
+        if abs(tiller[0] - tiller[1]) > SEEN:
+            even = tiller_corrections(fit.solved, tiller[1])
     return Learned(
         fit.solved.bow.design,
         tuple(NAMES[i] for i in problem.which),
@@ -340,6 +352,8 @@ def learn(
         problem.suspects() if chance < REFUSED else (),
         tuple(sorted(worth, key=lambda pair: -pair[1])),
         proposed,
+        tiller,
+        even,
     )
 
 

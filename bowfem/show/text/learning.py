@@ -135,6 +135,24 @@ def learn_report(
                 f"{show(weight, 'force', system, 4)}."
             )
         )
+    if found.tiller_corrections:
+        now, meant = (show(x, "length", system, 3) for x in found.tiller)
+        moves = [
+            [
+                each.move.name,
+                show(each.amount, each.move.kind, system, 3),
+                show(each.weight, "force", system, 4),
+            ]
+            for each in found.tiller_corrections
+        ]
+        title = f"to bring the tiller from {now} to {meant}, one of"
+        parts.append(ruled([[title, "by", "weight"]], moves, left=1))
+        parts.append(
+            wrapped(
+                "Tiller is from string to belly at the fades, upper less lower, at brace. A puff-up"
+                " below nought is pressing thinner, by so much in the middle of that stretch."
+            )
+        )
     return "\n\n".join(parts)
 
 

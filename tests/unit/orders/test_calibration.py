@@ -9,8 +9,9 @@ from benchmarks.learning import asked, invented, spoilt, trials
 from bowfem.bow import walk
 from bowfem.design import Design, Side
 from bowfem.errors import DesignError, InputError
-from bowfem.findings import moved_sideways
+from bowfem.findings import fade_gaps, moved_sideways
 from bowfem.orders.calibration import learn
+from bowfem.orders.corrections import tiller_of
 from bowfem.orders.measured import Measurement, measurements_from_toml
 from bowfem.orders.unknowns import changed, prior, sections_about
 
@@ -270,3 +271,29 @@ def test_a_push_that_cannot_be_is_refused(wagtail, line, key):
     with pytest.raises(DesignError) as refused:
         measurements_from_toml(f"[[sideways]]\n{line}\n", wagtail)
     assert [fault.key for fault in refused.value.faults] == [key]
+
+
+def test_tiller_is_brought_back(wagtail, sections):
+    """A bow whose upper limb came out thicker: each move walked again brings the tiller meant."""
+    uneven = wagtail.with_values(
+        {"limb.marks.1.thickness": "20.32 mm", "limb.marks.2.thickness": "8.1 mm"}
+    )
+    uneven = replace(uneven, lower=wagtail.limb)
+    found = walk(uneven)
+    _, (upper, lower) = fade_gaps(found)
+    assert upper < lower - 1e-4  # the stiffer limb stands nearer to the string (C)
+    measured = [
+        Measurement("gap", upper, 3e-4, side=Side.UPPER),
+        Measurement("gap", lower, 3e-4, side=Side.LOWER),
+        Measurement("weight", float(found.force[-1]), 1.0, draw=uneven.pivot_draw),
+    ]
+    got = learn(wagtail, measured, families=sections)
+    assert got.plausible and got.tiller[1] == pytest.approx(0.0, abs=1e-6)
+    assert got.tiller[0] == pytest.approx(upper - lower, abs=3e-4)
+    assert got.tiller_corrections
+    for each in got.tiller_corrections:
+        changed = walk(each.move.lever.change(got.design, each.amount), accuracy=None)
+        assert tiller_of(changed) == pytest.approx(0.0, abs=2e-4)
+        assert changed.force[-1] == pytest.approx(each.weight, rel=1e-4)
+        assert ("upper" in each.move.name) == (each.amount < 0.0) or "limb" not in each.move.name
+    assert learn(wagtail, measured[2:], families=sections).tiller_corrections == ()
