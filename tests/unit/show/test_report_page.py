@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
+from bowfem.bow import walk
 from bowfem.design import Design
 from bowfem.errors import BowfemError
 from bowfem.findings import Findings, SectionState, hot_spots
@@ -184,3 +185,22 @@ def test_a_browser_lays_it_out_for_print(pages, tmp_path, browser):
     # pictures share sheets, or what is told between them would come on top
     sheets = len(re.findall(rb"/Type /Page\b", data))
     assert len(page.images) / 2 <= sheets <= len(page.images) + 1
+
+
+def test_warnings_are_seen_without_scrolling(root, tmp_path, browser, findings):
+    """On a screen of 1366 x 768 the page opens with verdict and warning."""
+    design = Design.from_file(root / "examples/designs/wagtail.toml")
+    past = walk(design.with_values({"draw.length": "32 in", "handle.fade": "20 mm"}))
+    told = findings(past)
+    assert told.warnings
+    script = """<script>addEventListener("load", () => {
+      const at = text => [...document.querySelectorAll("body *")].filter(each =>
+        !each.children.length && each.textContent.includes(text)).map(each =>
+        each.getBoundingClientRect().bottom)[0];
+      document.body.dataset.told = [at("lbf"), at("Warning"), innerHeight].join(" ");
+    });</script>"""
+    path = tmp_path / "page.html"
+    path.write_text(report_page(told).replace("</body>", script + "</body>"), encoding="utf-8")
+    seen = browser(path, "--window-size=1366,768", "--virtual-time-budget=4000", "--dump-dom")
+    weight, warning, high = map(float, re.search(r'data-told="([^"]+)"', seen)[1].split())
+    assert weight < warning < high

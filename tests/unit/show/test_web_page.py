@@ -97,3 +97,63 @@ def test_a_browser_draws_it(page, tmp_path, browser):
     # the string comes to the nock point far on the archer's side of the limb
     columns = np.flatnonzero(np.any(ink, axis=0))
     assert np.ptp(columns) > 0.12 * wide
+
+
+#: Run in the page: fingers and keys as a person's, then what the camera and the layout came to.
+TRIED = """<script>
+Element.prototype.setPointerCapture = () => {};
+const waiting = setInterval(() => {
+  if (document.body.dataset.drawn !== "yes") return;
+  clearInterval(waiting);
+  const canvas = document.getElementById("canvas"), told = [];
+  const note = name => told.push(name + " " + document.body.dataset.camera);
+  const touch = (kind, id, x, y) => canvas.dispatchEvent(new PointerEvent(kind,
+    {pointerId: id, pointerType: "touch", clientX: x, clientY: y, buttons: 1, bubbles: true}));
+  const press = name => { document.body.dispatchEvent(
+    new KeyboardEvent("keydown", {key: name, bubbles: true})); };
+  note("first");
+  touch("pointerdown", 1, 100, 300); touch("pointermove", 1, 150, 320);
+  touch("pointerup", 1, 150, 320);
+  note("dragged");
+  touch("pointerdown", 1, 100, 300); touch("pointerdown", 2, 200, 300);
+  touch("pointermove", 2, 300, 300); note("pinched");
+  touch("pointermove", 1, 200, 300); touch("pointermove", 2, 400, 300); note("moved");
+  touch("pointerup", 1, 0, 0); touch("pointerup", 2, 0, 0);
+  touch("pointermove", 1, 9, 9); note("lifted");
+  document.getElementById("reset").click(); note("reset");
+  press("+"); note("key");
+  press("0"); const at = document.getElementById("at"), last = at.textContent;
+  press("PageDown"); told.push("slid " + (at.textContent !== last) + " " + at.textContent);
+  const box = id => document.getElementById(id).getBoundingClientRect();
+  const [said, view, controls] = ["said", "view", "controls"].map(box);
+  told.push(`layout ${said.bottom <= view.top} ${view.bottom <= controls.top}
+    ${controls.right <= innerWidth} ${view.height}`.replace(/\\s+/g, " "));
+  document.body.dataset.told = told.join(";");
+}, 50);
+</script>"""
+
+
+def test_a_phone_turns_it_with_fingers(page, tmp_path, browser):
+    """Drag, pinch, two fingers, reset and keys in a browser of a phone's size."""
+    path = tmp_path / "page.html"
+    path.write_text(page.replace("</body>", TRIED + "</body>"), encoding="utf-8")
+    seen = browser(path, "--window-size=390,844", "--virtual-time-budget=9000", "--dump-dom")
+    told = dict(
+        each.split(" ", 1) for each in re.search(r'data-told="([^"]+)"', seen)[1].split(";")
+    )
+    layout, slid = told.pop("layout").split(), told.pop("slid").split(" ", 1)
+    camera = {name: np.array(values.split(), float) for name, values in told.items()}
+    first = camera["first"]
+    assert camera["dragged"] - first == pytest.approx([0.4, 0.16, 0, 0, 0])
+    # fingers 100 apart, then 200: twice as near, and shifted by half of what one finger moved
+    assert camera["pinched"][2] / camera["dragged"][2] == pytest.approx(2.0)
+    assert camera["pinched"][:2] == pytest.approx(camera["dragged"][:2])
+    # both fingers moved by the same: as near as before, further along
+    assert camera["moved"][2] == pytest.approx(camera["pinched"][2])
+    assert camera["moved"][3] > camera["pinched"][3]
+    assert camera["lifted"] == pytest.approx(camera["moved"])
+    assert camera["reset"] == pytest.approx(first)
+    assert camera["key"][2] / first[2] == pytest.approx(1.1)
+    assert slid[0] == "true" and " AMO" in slid[1]
+    # words above the bow, controls below it, nothing wider than the phone
+    assert layout[:3] == ["true", "true", "true"] and float(layout[3]) > 300
