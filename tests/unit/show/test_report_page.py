@@ -19,9 +19,9 @@ from bowfem.units import convert
 
 VOID = {"meta", "img", "br", "link", "input", "hr"}
 HEADINGS = [
+    "Warnings",
     "What was asked",
     "What comes out",
-    "Warnings",
     "What limits this bow",
     "Marks",
     "Pictures",
