@@ -10,8 +10,7 @@ from bowfem.cli.common import add_command, drawn_to, exit_status, walked
 VIEW = """\
 Without --still, --film or --web a window opens: turn the bow with the mouse, walk it with the
 slider. Keys: n next quantity, b shape at brace on or off, f the shape in which the bow would flip
-sideways, q close. A close-up beside it has the wall cut open, at the curl if the bow has one, else
-where it is worked hardest.
+sideways, q close. A close-up beside it has the wall cut open where the bow is worked hardest.
 
 quantities (--quantity NAME):
   yield      strain over the yield strain of its sign

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bowfem.bow import Walk
-from bowfem.design import Side
+from bowfem.design import Side, limb_text
 from bowfem.errors import InputError
 from bowfem.findings.bending import HotSpot
 from bowfem.section import (
@@ -26,6 +26,7 @@ from bowfem.section import (
     section_response,
     wall_stress,
 )
+from bowfem.units import both_lengths
 
 Array = NDArray[np.float64]
 
@@ -173,7 +174,7 @@ class SectionState:
             return float(np.interp(s, limb.s, values[-1]))
 
         return cls.solved(
-            "at the last draw",
+            f"{design.name}, {both_lengths(s)} from the centre{limb_text(side)}, at the last draw",
             outline,
             design.pipe,
             design.material,

@@ -41,9 +41,7 @@ Array = NDArray[np.float64]
 SIZE, WIDTHS = (1280, 800), (16, 9)
 #: Most lines of the label.
 LINES = 6
-#: A bend of more than this is a curl, rad.
-CURL = np.radians(40.0)
-#: What the close-up shows to either side of a curl or the hardest worked place, m.
+#: What the close-up shows to either side of the hardest worked place, m.
 AROUND_SPOT = 0.05
 
 
@@ -431,18 +429,9 @@ def _look(camera: Any, at: Array, way: Array, half_height: float) -> None:
 
 
 def _spot(walk: Walk, bow: SweptBow) -> tuple[str, int, int]:
-    """Choose the close-up: the curl of the upper limb, or where a limb is worked hardest."""
-    limb = walk.design.limbs[0].limb
-    bends = [bend for bend in limb.bends if abs(bend.turn) > CURL]
-    if bends:
-        low, high = bends[-1].start - 0.4 * AROUND_SPOT, bends[-1].stop + 0.4 * AROUND_SPOT
-        text = "the curl"
-        if limb.tip is not None and bends[-1].start < limb.tip.edge_on_from:
-            high = min(high, limb.tip.edge_on_from)
-    else:
-        spot = hot_spots(walk, 1)[0]
-        middle = -spot.s if spot.side is Side.LOWER else spot.s
-        text, low, high = "where it is worked hardest", middle - AROUND_SPOT, middle + AROUND_SPOT
-    first, last = np.searchsorted(bow.s, [low, high])
+    """Choose the close-up: where a limb is worked hardest."""
+    spot = hot_spots(walk, 1)[0]
+    middle = -spot.s if spot.side is Side.LOWER else spot.s
+    first, last = np.searchsorted(bow.s, [middle - AROUND_SPOT, middle + AROUND_SPOT])
     last = min(int(last), bow.s.size - 1)
-    return text, min(int(first), last - 2), last
+    return "where it is worked hardest", min(int(first), last - 2), last

@@ -219,6 +219,9 @@ def shapes(walk: Walk, ax: Any = None, system: System = "us") -> Any:
     ax.set_axisbelow(True)
     bar = ax.inset_axes((1.06, 0.2, 0.045, 0.6))
     ax.figure.colorbar(limbs, cax=bar, label="limb (its axis): strain, % of yield strain")
+    if top > 100.0:  # where a set begins
+        bar.axhline(100.0, color="white", lw=2.5)
+        bar.axhline(100.0, color=INK, lw=1.0, gid="yield")
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.08), frameon=False)
     _title(ax, walk, "unbraced, braced, drawn")
     return ax

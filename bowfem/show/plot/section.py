@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -9,8 +10,11 @@ import numpy as np
 from bowfem.bow import SmoothCurve
 from bowfem.findings import SectionState
 from bowfem.show.plot.bow import GREY, INK, MAP, new_axes
+from bowfem.show.text.tables import printable
 from bowfem.units import System, convert, shown_unit
 
+#: Longest line of a title, letters.
+TITLE = 44
 #: Points drawn along the wall.
 WALL_POINTS = 121
 
@@ -72,5 +76,6 @@ def section_picture(state: SectionState, ax: Any = None, system: System = "us") 
     unit = shown_unit("stress", system)
     ax.figure.colorbar(mesh, cax=bar, label=f"stress along the limb ({unit})")
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.22), frameon=False)
-    ax.set_title(f"section, {state.title}", color=INK, fontsize=11)
+    title = textwrap.fill(printable(f"section, {state.title}"), TITLE).replace("$", r"\$")
+    ax.set_title(title, color=INK, fontsize=11)
     return ax
