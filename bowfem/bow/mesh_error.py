@@ -79,7 +79,8 @@ def mesh_error(
     except ConvergenceError:
         return MeshError.unknown(), every
     here, there = _figures(bow, drawn), _figures(fine, finer)
-    error = MeshError(*(SAFE * np.abs(here / there - 1.0)).tolist())
+    with np.errstate(divide="ignore", invalid="ignore"):  # of what is nought nothing is known
+        error = MeshError(*(SAFE * np.abs(here / there - 1.0)).tolist())
     parts = [_parts(bow, i, fine, drawn, finer) for i in range(len(bow.models))]
     least = WORTH * max(float(np.max(part)) for part in parts)
     meshes = []

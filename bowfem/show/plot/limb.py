@@ -420,7 +420,7 @@ def moment_curvature(state: SectionState, ax: Any = None, system: System = "us")
             mew=1.6,
             ms=7,
             zorder=5,
-            label=state.title,
+            label="as shown of the section",
         )
     ax.set_xlim(0.0, float(x[-1]))
     ax.set_ylim(0.0, 1.08 * float(convert(np.max(kept), "moment", system)))
