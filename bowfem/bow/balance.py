@@ -18,13 +18,13 @@ from bowfem.bow.folding import draw_limb, lost, slipped
 from bowfem.bow.limb_model import Families, LimbModel
 from bowfem.bow.states import States, join
 from bowfem.design import Design, Side
-from bowfem.rod import Settings, Stop
+from bowfem.rod import Held, Path, Settings, Stop
 from bowfem.section import family_of
 
 Array = NDArray[np.float64]
 
 #: Force across the draw below which the bow is balanced, as a fraction of the string's tension.
-BALANCED = 1e-13
+BALANCED = 1e-11
 #: Solver's tolerance for the two limbs.
 TIGHT = 1e-12
 #: Largest change of the draw's direction in one iteration, rad, and iterations allowed.
@@ -92,8 +92,7 @@ class Balance:
 
     def force(self, states: States) -> Array:
         """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""
-        upper, lower = states.limbs[0].pull, states.limbs[-1].pull
-        return np.stack([upper[:, 1] + lower[:, 1], upper[:, 0] - lower[:, 0]], axis=-1)
+        return _fingers(states.limbs)
 
     def draw(self, states: States) -> Array:
         """Return the distance from nock point to pivot, m, shape (n,)."""
@@ -111,19 +110,27 @@ class Balance:
         self, nock: Array, start: States, lengths: Sequence[float] | None = None
     ) -> States | Ending:
         """Hold the nock point somewhere, with new lengths of string if given."""
+        found = self._held(nock, start.limbs, lengths)
+        return found if isinstance(found, Ending) else _in_full(nock, found)
+
+    def _held(
+        self, nock: Array, start: Sequence[Path | Held], lengths: Sequence[float] | None = None
+    ) -> tuple[Held, ...] | Ending:
+        """Hold the nock point somewhere; leave the limbs as the kernels left them."""
         if lengths is None:
-            lengths = [float(path.string_length[-1]) for path in start.limbs]
+            lengths = [float(path.string_length[-1]) for path in start]
         if not min(lengths) > 0.0:
             return Ending.NO_CONVERGENCE
-        paths = []
+        limbs = []
         for side, model, path, length in zip(
-            (1.0, -1.0), self.models, start.limbs, lengths, strict=False
+            (1.0, -1.0), self.models, start, lengths, strict=False
         ):
-            held = model.pulled([[side * nock[1], nock[0]]], length, self.settings, start=path)
+            place = [[side * nock[1], nock[0]]]
+            held = model.pulling(self.settings).held(place, length, start=path)
             if held.stop is not Stop.COMPLETE:
                 return Ending.GIVES_WAY if held.stop is Stop.LIMIT else Ending.NO_CONVERGENCE
-            paths.append(held)
-        return States(nock[None], tuple(paths))
+            limbs.append(held)
+        return tuple(limbs)
 
     def draw_to(self, start: States, draws: Iterable[float]) -> tuple[States | None, Ending]:
         """Draw on from the last of some states.
@@ -169,11 +176,12 @@ class Balance:
 
     def is_sound(self, last: States, ahead: States) -> bool:
         """Return whether a bow came from one state to another without a snap or a slip."""
-        both = join([last, ahead])
-        draw, force = self.draw(both), self.force(both)
-        along = np.sum(force * (both.nock - self.pivot), axis=1) / draw
-        energy = np.sum([np.sum(path.energy, axis=1) for path in both.limbs], axis=0)
-        snaps = lost(draw, along, energy)[0]
+        both = last, ahead
+        reach = np.array([states.nock[-1] - self.pivot for states in both])
+        force = np.array([self.force(states)[-1] for states in both])
+        draw = np.hypot(reach[:, 0], reach[:, 1])
+        energy = np.array([sum(np.sum(p.energy[-1]) for p in states.limbs) for states in both])
+        snaps = lost(draw, np.sum(force * reach, axis=1) / draw, energy)[0]
         return not snaps and not any(slipped(path)[-1] for path in ahead.limbs)
 
     def _draw_one(self, start: States, draws: Array) -> tuple[States | None, Ending]:
@@ -225,21 +233,25 @@ class Balance:
         The force across the line is the slope of the energy over the direction, so the secant's
         slope also tells whether the balance is stable.
         """
-        held, (angle, slope) = start, line.ahead(draw)
+        limbs: Sequence[Path | Held] = start.limbs
+        angle, slope = line.ahead(draw)
         before: tuple[float, float] | None = None
         for _ in range(ITERATIONS):
             way = np.array([np.cos(angle), np.sin(angle)])
-            found = self.hold(self.pivot + draw * way, held)
+            nock = self.pivot + draw * way
+            found = self._held(nock, limbs)
             if isinstance(found, Ending):
                 return found
-            held = found
-            fx, fy = self.force(held)[0]
-            across = (fy * way[0] - fx * way[1]) / sum(float(p.tension[-1]) for p in held.limbs)
+            limbs = found
+            fx, fy = _fingers(found)[0]
+            across = (fy * way[0] - fx * way[1]) / sum(float(p.tension[-1]) for p in found)
             if before is not None and abs(angle - before[0]) > ROUND_OFF:
                 slope = (across - before[1]) / (angle - before[0])
             spent = before is not None and abs(across) >= abs(before[1])
             if slope != 0.0 and (abs(across) <= enough or (spent and abs(across) < 1e-11)):
-                return (held, line.on(draw, angle, slope)) if slope > 0.0 else Ending.TURNS_OVER
+                if slope <= 0.0:
+                    return Ending.TURNS_OVER
+                return _in_full(nock, found), line.on(draw, angle, slope)
             if slope == 0.0:  # not known yet
                 step = -1e-4 if across > 0.0 else 1e-4
             else:  # to a maximum of the energy too: that is how turning over is told
@@ -247,6 +259,16 @@ class Balance:
             before = angle, across
             angle += step
         return Ending.NO_CONVERGENCE
+
+
+def _in_full(nock: Array, limbs: Sequence[Held]) -> States:
+    return States(nock[None], tuple(limb.path() for limb in limbs))
+
+
+def _fingers(limbs: Sequence[Path | Held]) -> Array:
+    """Return the force of the fingers, toward the archer and up, N, shape (n, 2)."""
+    upper, lower = limbs[0].pull, limbs[-1].pull
+    return np.stack([upper[:, 1] + lower[:, 1], upper[:, 0] - lower[:, 0]], axis=-1)
 
 
 @dataclass(frozen=True)

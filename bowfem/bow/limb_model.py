@@ -6,14 +6,15 @@ The rod's x runs along the bow, its y toward the archer.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bowfem.bow.mesh import breaks_of, element_counts, nodes_of
 from bowfem.design import Design, LimbShape, Side, Sleeve
-from bowfem.rod import MomentTable, Path, Rod, Settings, TautString, clamp, pull
+from bowfem.rod import MomentTable, Path, Pulling, Rod, Settings, TautString, clamp
 from bowfem.section import (
     CurledBetween,
     CurledFamily,
@@ -62,6 +63,11 @@ class LimbModel:
     string: TautString
     folds: NDArray[np.bool_]
     corners: NDArray[np.int_]
+    _pulling: dict[Settings, Pulling] = field(default_factory=dict, repr=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out what is laid out for the kernels: it is made anew."""
+        return {**self.__dict__, "_pulling": {}}
 
     @classmethod
     def from_design(
@@ -153,18 +159,13 @@ class LimbModel:
         start, begin
             Where to go on from, as in `bowfem.rod.pull`.
         """
-        return pull(
-            self.rod,
-            [clamp(0)],
-            self.string,
-            nock,
-            length,
-            begin=begin,
-            start=start,
-            settings=settings,
-            limit=1.0,
-            strict=False,
-        )
+        return self.pulling(settings).to(nock, length, begin=begin, start=start, strict=False)
+
+    def pulling(self, settings: Settings) -> Pulling:
+        """Return the limb on its string, laid out once."""
+        if settings not in self._pulling:
+            self._pulling[settings] = Pulling(self.rod, [clamp(0)], self.string, settings=settings)
+        return self._pulling[settings]
 
 
 def sections_at(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from bowfem.bow.balance import Balance, DrawDirection
@@ -19,6 +21,8 @@ from bowfem.bow.folding import (
 from bowfem.bow.states import States
 from bowfem.design import Side
 
+#: Smallest part of a step that the solver tries there by itself.
+FINEST = 1.0 / 64
 #: Force across the draw, as a fraction of the tension, that is let pass on the way.
 ENOUGH = 1e-9
 
@@ -33,6 +37,9 @@ def follow_to_fold(bow: Balance, start: States) -> tuple[States, GivesWay | None
     gives_way : GivesWay or None
         None when limb and string come to stand in one line, or the solver fails, first.
     """
+    # steps are cut down here as well: to try ever smaller parts of each would be in vain
+    settings = replace(bow.settings, finest=max(bow.settings.finest, FINEST))
+    bow = Balance(bow.design, bow.models, settings, bow.refine)
     last, step = start.last(), COARSE
     if bow.symmetric:
         (path,), (model,) = last.limbs, bow.models

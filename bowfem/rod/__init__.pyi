@@ -13,6 +13,7 @@ from bowfem.rod.controlled import (
     follow_arc_length as follow_arc_length,
 )
 from bowfem.rod.engine import (
+    Pulling as Pulling,
     Settings as Settings,
     follow as follow,
     pull as pull,
@@ -47,6 +48,7 @@ from bowfem.rod.sideways import (
     side_factors as side_factors,
 )
 from bowfem.rod.states import (
+    Held as Held,
     Path as Path,
     Stop as Stop,
 )

@@ -20,7 +20,7 @@ from bowfem.rod._checks import check_count, check_number, check_numbers
 from bowfem.rod.layout import layout_of
 from bowfem.rod.loads import Load, Spring, Support, kernel_loads
 from bowfem.rod.shape import Rod
-from bowfem.rod.states import Path, Stop, from_kernel
+from bowfem.rod.states import Held, Path, Stop, from_kernel
 from bowfem.rod.string import NO_STRING, TautString
 
 Array = NDArray[np.float64]
@@ -80,7 +80,7 @@ class _Engine:
         self.loads = kernel_loads(rod, supports, loads, self.force)
         self.string = NO_STRING if string is None else string.kernel_string(rod, self.force)
 
-    def begin(self, start: Path | None) -> Array:
+    def begin(self, start: Path | Held | None) -> Array:
         """Return the state to begin from: rest, or the end of an earlier path."""
         if start is None:
             return self.rest
@@ -284,29 +284,75 @@ def pull(
     >>> drawn.pull[:, 1].round(2).tolist()
     [5.16, 39.2, 66.55]
     """
-    engine = _Engine(rod, supports, loads, string, settings, limit)
-    places = np.atleast_2d(check_numbers("nock", nock))
-    natural = check_numbers("length", length)
-    if places.ndim != 2 or places.shape[1] != 2 or places.shape[0] == 0:
-        raise InputError("nock", places.shape, "one or more positions, of shape (n, 2)")
-    if natural.shape not in ((), (1,), places.shape[:1]):
-        raise InputError("length", natural.shape, f"a number or of shape ({places.shape[0]},)")
-    controls = np.ones((places.shape[0], 4))
-    first = np.ones(4)
-    controls[:, 1:3] = (places - np.array(rod.origin)) / rod.length
-    controls[:, 3] = natural / rod.length
-    if not np.all(np.isfinite(controls)) or not np.all(controls[:, 3] > 0.0):
-        raise InputError("nock, length", "given values", "finite, lengths above 0")
-    state = engine.begin(start)
-    if start is None:
-        at = check_numbers("begin", begin)
-        if at.shape != (3,) or not (np.all(np.isfinite(at)) and at[2] > 0.0):
-            raise InputError("begin", begin, "finite x and y and a length above 0")
-        first[1:3] = (at[:2] - np.array(rod.origin)) / rod.length
-        first[3] = at[2] / rod.length
-    else:
-        first[1:3] = (start.nock[-1] - np.array(rod.origin)) / rod.length
-        first[3] = start.string_length[-1] / rod.length
-    status, reached, _, _, out = engine.run(first, controls, state)
-    stop = STOPS.get(status, Stop.NO_CONVERGENCE)
-    return _finish(engine.path(stop, controls, out, reached), strict, "the pull")
+    held = Pulling(rod, supports, string, loads=loads, settings=settings, limit=limit)
+    return held.to(nock, length, begin=begin, start=start, strict=strict)
+
+
+class Pulling:
+    """One rod on its string, laid out once to be pulled again and again.
+
+    Parameters
+    ----------
+    rod, supports, string, loads, settings, limit
+        As in `pull`.
+    """
+
+    def __init__(
+        self,
+        rod: Rod,
+        supports: Iterable[Support | Spring],
+        string: TautString,
+        *,
+        loads: Iterable[Load] = (),
+        settings: Settings = Settings(),
+        limit: float = 1.0,
+    ) -> None:
+        self._engine = _Engine(rod, supports, loads, string, settings, limit)
+
+    def to(
+        self,
+        nock: ArrayLike,
+        length: ArrayLike,
+        *,
+        begin: tuple[float, float, float] = (0.0, 0.0, 0.0),
+        start: Path | None = None,
+        strict: bool = True,
+    ) -> Path:
+        """Pull on, as `pull` does."""
+        return _finish(self.held(nock, length, begin=begin, start=start).path(), strict, "the pull")
+
+    def held(
+        self,
+        nock: ArrayLike,
+        length: ArrayLike,
+        *,
+        begin: tuple[float, float, float] = (0.0, 0.0, 0.0),
+        start: Path | Held | None = None,
+    ) -> Held:
+        """Pull on, and leave the states as the kernels left them."""
+        engine, rod = self._engine, self._engine.rod
+        places = np.atleast_2d(check_numbers("nock", nock))
+        natural = check_numbers("length", length)
+        if places.ndim != 2 or places.shape[1] != 2 or places.shape[0] == 0:
+            raise InputError("nock", places.shape, "one or more positions, of shape (n, 2)")
+        if natural.shape not in ((), (1,), places.shape[:1]):
+            raise InputError("length", natural.shape, f"a number or of shape ({places.shape[0]},)")
+        controls = np.ones((places.shape[0], 4))
+        first = np.ones(4)
+        controls[:, 1:3] = (places - np.array(rod.origin)) / rod.length
+        controls[:, 3] = natural / rod.length
+        if not np.all(np.isfinite(controls)) or not np.all(controls[:, 3] > 0.0):
+            raise InputError("nock, length", "given values", "finite, lengths above 0")
+        state = engine.begin(start)
+        if start is None:
+            at = check_numbers("begin", begin)
+            if at.shape != (3,) or not (np.all(np.isfinite(at)) and at[2] > 0.0):
+                raise InputError("begin", begin, "finite x and y and a length above 0")
+            first[1:3] = (at[:2] - np.array(rod.origin)) / rod.length
+            first[3] = at[2] / rod.length
+        else:
+            first[1:3] = (start.nock[-1] - np.array(rod.origin)) / rod.length
+            first[3] = start.string_length[-1] / rod.length
+        status, reached, _, _, out = engine.run(first, controls, state)
+        stop = STOPS.get(status, Stop.NO_CONVERGENCE)
+        return Held(rod, stop, engine.force, controls, out, reached)

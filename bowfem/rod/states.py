@@ -279,3 +279,62 @@ def from_kernel(
         limits=limits,
         raw=raw,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """States of a pulled rod as the kernels left them: what a search for another needs, no more.
+
+    Attributes
+    ----------
+    rod : Rod
+        The rod.
+    stop : Stop
+        Why no more states were found.
+    """
+
+    rod: Rod
+    stop: Stop
+    _force: float
+    _controls: Array
+    _out: dict[str, Any]
+    _reached: int
+
+    def __len__(self) -> int:
+        """Return the number of states."""
+        return self._reached
+
+    @property
+    def raw(self) -> Array:
+        """The states in the kernels' own numbers."""
+        return self._out["state"][: self._reached]
+
+    @property
+    def tension(self) -> Array:
+        """Tension of the string, N, shape (n,)."""
+        return self._out["scalar"][: self._reached, TENSION] * self._force
+
+    @property
+    def nock(self) -> Array:
+        """Where the string's far end is held, m, shape (n, 2)."""
+        places = self._controls[: self._reached, POINT_X : POINT_Y + 1]
+        return places * self.rod.length + np.array(self.rod.origin)
+
+    @property
+    def string_length(self) -> Array:
+        """Natural length of the string, m, shape (n,)."""
+        return self._controls[: self._reached, LENGTH] * self.rod.length
+
+    @property
+    def pull(self) -> Array:
+        """Force on the string's far end, N, shape (n, 2)."""
+        scalar, controls = self._out["scalar"][: self._reached], self._controls[: self._reached]
+        way = controls[:, POINT_X : POINT_Y + 1] - scalar[:, LEAVES_X : LEAVES_Y + 1]
+        size = np.hypot(way[:, 0], way[:, 1])[:, None]
+        return self.tension[:, None] * way / np.where(size > 0.0, size, 1.0)
+
+    def path(self) -> Path:
+        """Return the states in full."""
+        return from_kernel(
+            self.rod, self.stop, self._force, self._controls, self._out, self._reached
+        )
