@@ -185,3 +185,16 @@ def test_two_bows_in_one_plotter():
 @pytest.mark.parametrize("picture", sorted((EXAMPLES[0].parent / "pictures").glob("*.png")))
 def test_pictures_are_small(picture):
     assert picture.stat().st_size < 150_000
+
+
+def test_portal_frame_sways_at_its_load():
+    """S. P. Timoshenko, J. M. Gere, Theory of Elastic Stability, 1961, 2.16: kL = 2.7165."""
+    module = load("12_portal_frame")
+    critical = 2.7165**2
+    straight = module.portal().follow([0.99 * critical, 1.01 * critical])
+    assert straight.unstable.tolist() == [0, 1]
+    # pushed a little, it goes to the side by as much more as it is nearer: 1 / (1 - P / P_cr)
+    sideways = module.swayed().rods[0].tip[:3, 0]
+    loads = np.array(module.LOADS[:3])
+    grows = sideways / loads * (1.0 - loads / critical)
+    assert np.ptp(grows) / np.mean(grows) < 0.02

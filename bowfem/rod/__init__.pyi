@@ -4,6 +4,7 @@ from bowfem.rod.branches import (
 from bowfem.rod.branching import (
     CriticalPoint as CriticalPoint,
     critical_point as critical_point,
+    flexibility as flexibility,
     one_state as one_state,
     switch_branch as switch_branch,
     unstable_modes as unstable_modes,
@@ -17,6 +18,11 @@ from bowfem.rod.engine import (
     Settings as Settings,
     follow as follow,
     pull as pull,
+)
+from bowfem.rod.frames import (
+    Frame as Frame,
+    FramePath as FramePath,
+    Joint as Joint,
 )
 from bowfem.rod.loads import (
     Force as Force,

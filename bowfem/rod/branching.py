@@ -88,6 +88,65 @@ def unstable_modes(
     return int(np.sum(np.linalg.eigvalsh(0.5 * (K + K.T)) < 0.0)) - forces
 
 
+def flexibility(
+    path: Path,
+    supports: Iterable[Support | Spring],
+    loads: Iterable[Load] = (),
+    *,
+    node: int = -1,
+    state: int = -1,
+) -> Array:
+    """Return how a node of a loaded rod gives to a little more force: the tangent's inverse there.
+
+    Parameters
+    ----------
+    path : Path
+        The path.
+    supports, loads
+        Those it was found with.
+    node, state : int
+        Which node, and about which state; the last by default.
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        Of x, y, m, and turn, rad (rows), by force along x and y, N, and couple, N m (columns); its
+        inverse is the stiffness there. What is held gives nothing.
+
+    Raises
+    ------
+    InputError
+        There is no such node or state, or the state's tangent is singular.
+
+    Examples
+    --------
+    The tip of a cantilever: ``L^3 / 3 EI``, ``L^2 / 2 EI``, ``L / EI``:
+
+    >>> from bowfem.rod import Rod, clamp, flexibility, follow
+    >>> straight = follow(Rod.straight(2.0, 4, EI=8.0), [clamp(0)], [], [1.0])
+    >>> flexibility(straight, [clamp(0)])[1:, 1:].round(9).tolist()
+    [[0.333333333, 0.25], [0.25, 0.25]]
+    """
+    rod = path.rod
+    count = rod.n_elements + 1
+    whole = isinstance(node, int | np.integer) and not isinstance(node, bool)
+    if not whole or not -count <= node < count:
+        raise InputError("node", node, f"a node, between {-count} and {count - 1}")
+    K, free, _ = _tangent(path, supports, loads, check_state(state, len(path)), None)
+    at = NODE * (node % count) + np.arange(3)
+    rows, places = np.nonzero(free[None, :] == at[:, None])
+    ahead = np.zeros((free.size, 3))
+    ahead[places, rows] = 1.0
+    try:
+        way = np.linalg.solve(K, ahead)
+    except np.linalg.LinAlgError:
+        raise InputError("state", state, "one with a tangent that is not singular") from None
+    found = np.zeros((3, 3))
+    found[rows] = way[places]
+    unit = np.array([rod.length, rod.length, 1.0])
+    return unit[:, None] * found * unit / (float(np.max(rod.EI)) / rod.length)
+
+
 def _negative(
     path: Path, supports: Iterable[Support | Spring], loads: Iterable[Load], state: int
 ) -> int:

@@ -302,10 +302,11 @@ class Rod:
         EA: Field = np.inf,
         GA: Field = np.inf,
         angle: float = 0.0,
+        origin: tuple[float, float] = (0.0, 0.0),
     ) -> Self:
         """Build a straight rod of `n_elements` equal elements; see `from_curvature`."""
         nodes = np.linspace(0.0, check_positive("length", length), check_count(n_elements) + 1)
-        return cls.from_curvature(nodes, EI=EI, EA=EA, GA=GA, angle=angle)
+        return cls.from_curvature(nodes, EI=EI, EA=EA, GA=GA, angle=angle, origin=origin)
 
     @classmethod
     def arc(
