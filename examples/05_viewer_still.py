@@ -1,4 +1,4 @@
-"""Show a bow as a body at full draw, off screen: the tube, its string, where it is worked hardest cut open.
+"""Show a bow as a body at full draw, off screen: tube, string, the hottest spot cut open.
 
 Run it: python examples/05_viewer_still.py [DESIGN.toml]
 """

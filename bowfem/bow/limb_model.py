@@ -63,7 +63,7 @@ class LimbModel:
     string: TautString
     folds: NDArray[np.bool_]
     corners: NDArray[np.int_]
-    _pulling: dict[Settings, Pulling] = field(default_factory=dict, repr=False)
+    _pulling: dict[Settings, Pulling] = field(default_factory=dict, init=False, repr=False)
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what is laid out for the kernels: it is made anew."""
