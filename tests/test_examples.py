@@ -198,3 +198,39 @@ def test_portal_frame_sways_at_its_load():
     loads = np.array(module.LOADS[:3])
     grows = sideways / loads * (1.0 - loads / critical)
     assert np.ptp(grows) / np.mean(grows) < 0.02
+
+
+@pytest.mark.parametrize("bent", [0.0, 0.6, 1.0, 1.8])
+def test_own_outline_has_the_moment_of_its_polygon(bent):
+    """Second moment of the outer boundary less that of the inner, by Green's theorem."""
+    pipe = Pipe(26.67e-3, 2.87e-3)
+    outline = load("13_own_outline").turned(bent, pipe)
+    assert outline.perimeter == pytest.approx(pipe.mid_perimeter)
+    u = np.linspace(0.0, 1.0, 20001)
+    curved, g = 1.0 / max(bent, 1.0), min(bent, 1.0)
+    v = np.minimum(u / curved, 1.0)
+    angle = 0.5 * np.pi * (v + g * np.sin(np.pi * v) / np.pi)
+    step = 0.25 * pipe.mid_perimeter * np.diff(u)
+    middle = 0.5 * (angle[1:] + angle[:-1])
+    y = np.concatenate([[0.0], np.cumsum(step * np.cos(middle))])
+    x = np.concatenate([np.cumsum((step * np.sin(middle))[::-1])[::-1], [0.0]])
+
+    def moment(out: float) -> float:
+        """About the width axis, of a quarter: int x y^2 dy."""
+        px, py = x + out * np.cos(angle), y + out * np.sin(angle)
+        return float(np.sum(np.diff(py) * (px * py**2)[1:] + np.diff(py) * (px * py**2)[:-1]) / 2)
+
+    wanted = 4.0 * (moment(0.5 * pipe.wall) - moment(-0.5 * pipe.wall))
+    assert outline.second_moment_weak == pytest.approx(wanted, rel=2e-5)
+    assert outline.thickness == pytest.approx(2.0 * y[-1] + pipe.wall, rel=1e-6)
+
+
+def test_own_outline_flattens_as_a_family_does():
+    module = load("13_own_outline")
+    pipe = Pipe(26.67e-3, 2.87e-3)
+    family = SectionFamily.from_pipe(pipe, shape=module.gathered, n_thickness=4)
+    rigid = SectionFamily.from_pipe(pipe, shape=module.gathered, n_thickness=4, ovalise=False)
+    assert family.at(20e-3).moment.max() < rigid.at(20e-3).moment.max()
+    assert float(family.at(20e-3).bending_stiffness) == pytest.approx(
+        2.9e9 * module.gathered(pipe, 20e-3).second_moment_weak, rel=2e-3
+    )

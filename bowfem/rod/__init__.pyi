@@ -60,6 +60,7 @@ from bowfem.rod.states import (
 )
 from bowfem.rod.stations import (
     STATIONS as STATIONS,
+    TURN_PLACES as TURN_PLACES,
     at_halves as at_halves,
     element_ends as element_ends,
     ends as ends,

@@ -173,6 +173,14 @@ class Path:
         """
         return {name: (("state", *axes), getattr(self, name)) for name, axes in _AXES.items()}
 
+    def turns(self, state: int = -1) -> Array:
+        """Return a state's turn at the `TURN_PLACES` of each element, rad: a guess for another.
+
+        Shape (n_elements, 5), as `displace` takes it.
+        """
+        n = self.rod.n_elements
+        return self.raw[state][: n * (P + 1)].reshape(n, P + 1).copy()
+
     def __len__(self) -> int:
         """Return the number of states."""
         return self.factor.size

@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bowfem._kernels.basis import GAUSS_COEF, GAUSS_W, GAUSS_X, P
+from bowfem._kernels.basis import GAUSS_COEF, GAUSS_W, GAUSS_X, NODE_X, P
 
 Array = NDArray[np.float64]
 
 #: Stations of an element: the Gauss points of order 8.
 STATIONS = P
+#: Where along an element, from 0 to 1, its turn is an unknown (Gauss and Lobatto's points): a
+#: `guess` of `displace` has a turn at each of these.
+TURN_PLACES = tuple(float(x) for x in NODE_X)
 _TO_ENDS = np.stack([GAUSS_COEF[:, 0], GAUSS_COEF.sum(axis=1)], axis=-1)
 _HALVES = np.stack([0.5 * GAUSS_X, 0.5 + 0.5 * GAUSS_X])
 _TO_HALVES = np.einsum("hgk,ik->ihg", _HALVES[..., None] ** np.arange(P), GAUSS_COEF)

@@ -8,6 +8,7 @@ import pytest
 from benchmarks.cases import reference
 from bowfem.errors import ConvergenceError, InputError
 from bowfem.rod import (
+    TURN_PLACES,
     Force,
     Pressure,
     Rod,
@@ -96,6 +97,18 @@ def test_guess_steps_on_to_the_other_branch():
         # elastica, alpha = 60 degrees: P / Pcr and tip (case 04, elliptic integrals)
         assert path.factor[0] == pytest.approx(1.15171962 * np.pi**2 / 4, rel=1e-6)
         assert path.tip[0] == pytest.approx([0.741019606, side * 0.593207646], rel=1e-6)
+
+
+def test_turns_of_a_path_guess_the_mirrored_branch():
+    load = [Force(x=-1.0)]
+    wave = 0.8 * np.sin(np.pi / 2 * np.add.outer(np.arange(8), TURN_PLACES) / 8)
+    one = displace(BEAM, [clamp(0)], load, -1, "turn", np.radians(60), guess=wave)
+    other = displace(BEAM, [clamp(0)], load, -1, "turn", -np.radians(60), guess=-one.turns())
+    assert int(np.sum(other.iterations)) <= 3  # it is the state itself
+    np.testing.assert_allclose(other.nodes[..., 1], -one.nodes[..., 1], atol=1e-12)
+    # rotations at nodes are the first and last of an element's
+    np.testing.assert_allclose(one.turns()[:, 0], one.turn[-1, :-1], atol=1e-15)
+    np.testing.assert_allclose(one.turns()[:, -1], one.turn[-1, 1:], atol=1e-15)
 
 
 def test_limits_are_found_and_listed(snap):

@@ -4,7 +4,17 @@ import numpy as np
 import pytest
 
 from bowfem.errors import InputError
-from bowfem.rod import MomentTable, Rod, Settings, Stop, TautString, clamp, pull, rest_length
+from bowfem.rod import (
+    MomentTable,
+    Pulling,
+    Rod,
+    Settings,
+    Stop,
+    TautString,
+    clamp,
+    pull,
+    rest_length,
+)
 
 NAN = float("nan")
 LIMB = Rod.straight(0.6, 8, EI=40.0)
@@ -287,3 +297,18 @@ def test_bad_input_is_one_error(key, bad):
     with pytest.raises(InputError) as caught:
         pull(LIMB, HOLD, **{**ARGS, **bad})
     assert caught.value.key == key
+
+
+def test_a_rod_laid_out_once_is_pulled_as_ever():
+    nock = [(0.0, 0.15), (0.0, 0.3), (0.0, 0.45)]
+    whole = pull(LIMB, HOLD, TautString(), nock, 0.58, begin=(0.0, 0.15, 0.62))
+    once = Pulling(LIMB, HOLD, TautString())
+    path = once.to(nock[:1], 0.58, begin=(0.0, 0.15, 0.62))
+    for place in nock[1:]:
+        held = once.held([place], 0.58, start=path)
+        assert len(held) == 1 and held.stop is Stop.COMPLETE
+        path = held.path()
+        for name in ("tension", "nock", "string_length", "pull", "raw"):
+            np.testing.assert_allclose(getattr(held, name), getattr(path, name), rtol=1e-14)
+    np.testing.assert_allclose(path.pull, whole.pull[-1:], rtol=1e-10)
+    np.testing.assert_allclose(path.nodes, whole.nodes[-1:], atol=1e-11)
