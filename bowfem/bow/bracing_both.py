@@ -79,7 +79,7 @@ def _from_below(bow: Balance, height: float, refused: BraceError) -> States:
     """Brace two limbs lower than asked, then twist the string up, as a maker would.
 
     Between limbs braced alone and on one string lie bows that are not in balance, and may not be;
-    on this way each bow could stand. Where none can be braced lower, `refused` stands.
+    on this way each bow could stand. Where that leads nowhere either, `refused` stands.
     """
     for low in LOWER * height:
         try:
@@ -100,6 +100,8 @@ def _from_below(bow: Balance, height: float, refused: BraceError) -> States:
                 pass
             step *= 0.5
             if step < FINEST_STEP * height:
+                if refused.ending is not Ending.NO_CONVERGENCE:
+                    raise refused
                 raise _refused(bow, states, done, True)
         return _checked(bow, states, height)
     raise refused
