@@ -63,18 +63,15 @@ def add_command(
 
 
 @contextmanager
-def working(what: str) -> Iterator[None]:
-    """Say on a terminal what is being worked on, once it takes long."""
+def working(what: str, *, solves: bool = True) -> Iterator[None]:
+    """Say on a terminal what is being worked on, once it takes long; how long at first if solved."""
     if not sys.stderr.isatty():
         yield
         return
 
     def say() -> None:
-        print(
-            f"{what}; the first run on a computer compiles for half a minute or so ...",
-            file=sys.stderr,
-            flush=True,
-        )
+        first = "; the first run on a computer compiles for half a minute or so" if solves else ""
+        print(f"{what}{first} ...", file=sys.stderr, flush=True)
 
     timer = threading.Timer(PATIENCE, say)
     timer.daemon = True

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, exit_status, walked
+from bowfem.cli.common import add_command, exit_status, walked, working
 
 EXPORT = """\
 Writes state-*.vtu, one for each state, the first unstrung: the wall in hexahedra, fields on their
@@ -36,6 +36,7 @@ def run(args: argparse.Namespace) -> int:
 
     check_folder(args.out, "--out")
     walk = walked(Design.from_file(args.design))
-    written = export(walk, args.out, args.units)
+    with working(f"writing into {printable(args.out)}", solves=False):
+        written = export(walk, args.out, args.units)
     print(f"wrote {len(written)} files into {printable(args.out)}: open walk.pvd, or the tables")
     return exit_status(walk)

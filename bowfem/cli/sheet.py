@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import DONE, add_command, walked
+from bowfem.cli.common import DONE, add_command, walked, working
 
 SHEET = """\
 On it: the order of work with boxes to tick, each step with its figures, blanks for what you measure
@@ -55,9 +55,11 @@ def run(args: argparse.Namespace) -> int:
     walk = walked(design)
     if walk.ending is not Ending.COMPLETE:
         raise ConvergenceError(f"no sheet for a bow that cannot be drawn: {walk.message}")
-    made = pages(Findings.from_walk(walk), WeightBand.from_design(design), args.paper, args.units)
-    files = {"sheet.pdf": to_pdf(made, printable(design.name))}
-    files |= {f"sheet-{number}.svg": to_svg(page) for number, page in enumerate(made, 1)}
+    with working(f"drawing the pages of {printable(design.name)}", solves=False):
+        band = WeightBand.from_design(design)
+        made = pages(Findings.from_walk(walk), band, args.paper, args.units)
+        files = {"sheet.pdf": to_pdf(made, printable(design.name))}
+        files |= {f"sheet-{number}.svg": to_svg(page) for number, page in enumerate(made, 1)}
     folder = make_folder(args.out, "--out")
     for name, data in files.items():
         write_whole(folder / name, data, "--out")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, drawn_to, exit_status, walked
+from bowfem.cli.common import add_command, drawn_to, exit_status, walked, working
 
 VIEW = """\
 Without --still, --film or --web a window opens: turn the bow with the mouse, walk it with the
@@ -85,7 +85,8 @@ def run(args: argparse.Namespace) -> int:
         "sideways": SideStability.from_walk(walk),
     }
     for write, path, _ in jobs:
-        write(walk, path, **options)
+        with working(f"drawing {printable(path)}", solves=False):
+            write(walk, path, **options)
         print(f"wrote {printable(path)}")
     if not jobs:
         look(walk, **options)
