@@ -64,7 +64,7 @@ def add_command(
 
 @contextmanager
 def working(what: str, *, solves: bool = True) -> Iterator[None]:
-    """Say on a terminal what is being worked on, once it takes long; how long at first if solved."""
+    """Say on a terminal what is being worked on, once it takes long."""
     if not sys.stderr.isatty():
         yield
         return
