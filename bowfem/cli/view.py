@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bowfem.cli.common import add_command, drawn_to, exit_status, walked, working
+from bowfem.cli.common import add_command, drawn_to, exit_status, in_colour, walked, working
 
 VIEW = """\
 Without --still, --film or --web a window opens: turn the bow with the mouse, walk it with the
@@ -54,12 +54,13 @@ def add(commands: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from bowfem.design import Design
-    from bowfem.findings import SideStability
+    from bowfem.findings import Findings
     from bowfem.show import (
         check_quantity,
         check_rendering,
         check_target,
         film,
+        first_screen,
         look,
         printable,
         still,
@@ -79,10 +80,13 @@ def run(args: argparse.Namespace) -> int:
         check_rendering(window=not jobs)
     design = drawn_to(Design.from_file(args.design), args.draw, "--draw")
     walk = walked(design, "draw.length" if args.draw is None else "--draw")
+    findings = Findings.from_walk(walk)
+    # what it comes to, before what is to be seen of it
+    print(in_colour(first_screen(findings, args.units, eased=None).partition("\ndraws")[0]))
     options = {
         "quantity": args.quantity,
         "system": args.units,
-        "sideways": SideStability.from_walk(walk),
+        "sideways": findings.sideways,
     }
     for write, path, _ in jobs:
         with working(f"drawing {printable(path)}", solves=False):

@@ -30,7 +30,7 @@ def first_screen(
     findings: Findings,
     system: System,
     band: WeightBand | None = None,
-    eased: Sequence[Eased] = (),
+    eased: Sequence[Eased] | None = (),
 ) -> str:
     """Return what a maker wants to know first.
 
@@ -42,8 +42,8 @@ def first_screen(
         Units.
     band : WeightBand, optional
         The band of its weight.
-    eased : sequence of Eased
-        Moves that ease it, each walked.
+    eased : sequence of Eased, optional
+        Moves that ease it, each walked; None where none was tried.
     """
     walk = findings.walk
     at = DrawLength.of(walk, walk.draw[-1]).text(system)
@@ -55,7 +55,8 @@ def first_screen(
         told += f"; 95 of 100 such bows draw {low} to {high}"
     lines.append(_line("weight", told))
     lines.append(_line("worst", _worst(findings, system)))
-    lines.append(_line("change", _change(findings, system, eased)))
+    if eased is not None:
+        lines.append(_line("change", _change(findings, system, eased)))
     for each in findings.warnings:
         lines.append(_line("warning", printable(each.text(system)), WARNING_LINES))
     lines.append(_line("draws", _draws(findings, system)))
