@@ -6,6 +6,7 @@ from bowfem.rod.branching import (
     critical_point as critical_point,
     flexibility as flexibility,
     one_state as one_state,
+    sensitivity as sensitivity,
     switch_branch as switch_branch,
     unstable_modes as unstable_modes,
 )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from bowfem._kernels.basis import NODE_X, P
 from bowfem._kernels.inertia import linearised
@@ -16,14 +16,18 @@ from bowfem.rod._checks import check_number, check_state
 from bowfem.rod.controlled import displace
 from bowfem.rod.engine import Settings, _Engine, follow
 from bowfem.rod.loads import Component, Load, Spring, Support
+from bowfem.rod.shape import Rod
 from bowfem.rod.states import Path
 from bowfem.rod.string import TautString
+from bowfem.rod.transfer import transferred
 
 Array = NDArray[np.float64]
 
 #: Halvings of the step in which a critical point lies; the rest is interpolated.
 NEAR = 6
 PLAIN = Settings(predict=False)
+#: Solves what is differenced as closely as it goes.
+EXACT = Settings(tolerance=1e-12, predict=False)
 #: Attributes of a path whose first axis does not count states.
 _WHOLE = ("rod", "stop", "history", "limits")
 
@@ -145,6 +149,68 @@ def flexibility(
     found[rows] = way[places]
     unit = np.array([rod.length, rod.length, 1.0])
     return unit[:, None] * found * unit / (float(np.max(rod.EI)) / rod.length)
+
+
+def sensitivity(
+    path: Path,
+    supports: Iterable[Support | Spring],
+    loads: Iterable[Load],
+    change: Callable[[float], Rod],
+    figure: Callable[[Path], ArrayLike],
+    step: float,
+) -> Array:
+    """Return how a figure of the last state goes with a number that the rod is made from.
+
+    Parameters
+    ----------
+    path : Path
+        A path of `follow`.
+    supports, loads
+        Those it was found with.
+    change : callable
+        Of a small change of that number: the rod with it, of as many elements.
+    figure : callable
+        Of a path: an array or number of its last state, of a shape that stays.
+    step : float
+        Change that is differenced, above 0.
+
+    Returns
+    -------
+    ndarray
+        Change of the figure per change of the number, of the figure's shape.
+
+    Raises
+    ------
+    ConvergenceError
+        A changed rod has no equilibrium near.
+
+    Notes
+    -----
+    Central difference of equilibria, each found from the one there is: off by the third derivative
+    times ``step^2 / 6``, and by the tolerance over the step.
+
+    Examples
+    --------
+    The tip of a cantilever, ``F L^3 / 3 EI``, by the stiffness: ``-F L^3 / 3 EI^2``:
+
+    >>> from bowfem.rod import Force, Rod, clamp, follow, sensitivity
+    >>> held, push = [clamp(0)], [Force(y=1e-6)]
+    >>> bent = follow(Rod.straight(2.0, 4, EI=8.0), held, push)
+    >>> by_EI = sensitivity(bent, held, push, lambda d: Rod.straight(2.0, 4, EI=8.0 + d),
+    ...                     lambda path: path.tip[-1, 1], 1e-3)
+    >>> round(float(by_EI) * 1e6 * 24, 6)
+    -1.0
+    """
+    step = check_number("step", step, "above 0", lambda x: np.isfinite(x) and x > 0.0)
+    factor = [float(path.factor[check_state(-1, len(path))])]
+    held, acting = tuple(supports), tuple(loads)
+    found = []
+    for by in (step, -step):
+        rod = change(by)
+        near = transferred(path, rod)
+        there = follow(rod, held, acting, factor, start=near, settings=EXACT)
+        found.append(np.asarray(figure(there), dtype=float))
+    return np.asarray((found[0] - found[1]) / (2.0 * step))
 
 
 def _negative(

@@ -81,6 +81,8 @@ class MomentTable:
     ) -> Self:
         """Make the law of all stations from points of one measured or computed curve.
 
+        Of an outline and a material, `bowfem.section.moment_curvature` computes the points.
+
         Parameters
         ----------
         curvature, moment : array_like, shape (n,)

@@ -6,7 +6,19 @@ import numpy as np
 import pytest
 
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import Force, Frame, Joint, LineLoad, Rod, Stop, clamp, flexibility, follow, pin
+from bowfem.rod import (
+    Force,
+    Frame,
+    Joint,
+    LineLoad,
+    Rod,
+    Stop,
+    clamp,
+    flexibility,
+    follow,
+    pin,
+    sensitivity,
+)
 
 CLAMPED = ("x", "y", "turn")
 EA = 1e5  # of rods with EI = 1 and length about 1
@@ -172,3 +184,20 @@ def test_flexibility_is_the_slope_of_a_bent_rods_tip():
     for wrong in ({"node": 9}, {"node": True}, {"state": 5}):
         with pytest.raises(InputError):
             flexibility(path, held, [load], **wrong)
+
+
+def test_sensitivity_of_a_bent_rod_by_stiffness_and_by_load():
+    """A tip moves by EI as by all loads the other way: only F L^2 / EI counts (inextensible)."""
+    held, push = [clamp(0)], [Force(y=6.0)]
+    path = follow(Rod.straight(1.0, 6, EI=2.0), held, push)
+
+    def tip(found):
+        return found.tip[-1]
+
+    by_stiffness = sensitivity(
+        path, held, push, lambda d: Rod.straight(1.0, 6, EI=2.0 + d), tip, 1e-4
+    )
+    by_force = flexibility(path, held, push)[:2, 1]
+    assert by_stiffness == pytest.approx(-6.0 / 2.0 * by_force, rel=1e-6)
+    with pytest.raises(InputError, match="step"):
+        sensitivity(path, held, push, lambda d: path.rod, tip, 0.0)
