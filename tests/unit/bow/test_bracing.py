@@ -9,7 +9,7 @@ import pytest
 from benchmarks.survey.wild import bow
 from bowfem.bow import Ending, LimbModel, walk
 from bowfem.bow.bracing import BraceError, Bracing, meets
-from bowfem.bow.folding import lost, slipped
+from bowfem.bow.folding import end_of_belly, lost, slipped
 from bowfem.design import Design
 from bowfem.rod import Force, Rod, Settings, TautString, clamp, follow, pull, rest_length
 
@@ -186,3 +186,18 @@ def test_a_string_that_slips_off_in_the_draw_says_so():
     assert found.energy_at(found.draw[-1]) == pytest.approx(found.energy[-1], rel=1e-3)
     # it stops before the limb's end points past the string
     assert found.draw[-1] <= found.gives_way.draw + 1e-9
+
+
+@pytest.mark.parametrize("turn", [-1.0, 0.0, 1.5])
+def test_belly_of_a_curl_ends_where_its_surface_does(turn):
+    """Against the surface's own points: the slope along the axis is not that along a curl."""
+    nodes = np.linspace(0.0, 0.1, 201)
+    plain = Rod.from_curvature(nodes, EI=1.0, curvature0=turn / 0.1)
+    rod = Rod.from_curvature(
+        nodes, EI=1.0, curvature0=turn / 0.1, belly=0.02 + 0.2 * (plain.stations - 0.1)
+    )
+    behind, end = rod.surface0[-2:]
+    along = float(np.arctan2(*(end - behind)[::-1]))
+    found = float(end_of_belly(rod, rod.angle0[None])[0])
+    assert found == pytest.approx(along, abs=1e-3)
+    assert turn == 0.0 or abs(found - float(plain.angle0[-1, -1]) - np.arctan(0.2)) > 0.01

@@ -317,6 +317,16 @@ def test_board_is_drawn_to_its_scale(curlew):
     string = next(line for line in ax.lines if line.get_color() == "#b8860b")
     middle = string.get_xdata()[len(string.get_xdata()) // 2]
     assert middle - pivot == pytest.approx(findings.walk.brace_height, abs=1e-6)
+    # from the drawn belly to the drawn string, nearest: the gap told, but for half the string
+    last = next(line for line in ax.lines if line.get_gid() == "belly 3").get_xydata()
+    string = [line for line in ax.lines if line.get_color() == "#b8860b"][3].get_xydata()
+    tiller = tiller_targets(findings, "us")
+    limb = findings.walk.limbs[0]
+    fine = np.linspace(string[:-1], string[1:], 200).reshape(-1, 2)
+    for place, gap in zip(tiller.places[0][:2], tiller.gaps[0][3][:2], strict=True):
+        at = [np.interp(place, limb.s, last[:, i]) for i in range(2)]
+        nearest = np.min(np.linalg.norm(fine - at, axis=1))
+        assert nearest - 0.5 * findings.walk.design.string.thickness == pytest.approx(gap, abs=5e-4)
 
 
 def test_nock_from_the_front(root):
