@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 from bowfem.bow.ending import Ending, where_text
 from bowfem.bow.folding import NEARLY_FOLDED, end_of_belly, jumped, slipped, worst_station
 from bowfem.bow.limb_model import LimbModel
-from bowfem.bow.states import part
 from bowfem.design import Design
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path, Settings, Stop, clamp, relax, rest_length, taut_at_rest
+from bowfem.rod import Path, Settings, Stop, clamp, one_state, relax, rest_length, taut_at_rest
 
 Array = NDArray[np.float64]
 
@@ -191,7 +190,7 @@ class Bracing:
                 start=self.path,
                 begin=self.begin,
             )
-            for path in (part(found, at) for at in range(len(found))):
+            for path in (one_state(found, at) for at in range(len(found))):
                 self.path = path
                 if until(path):
                     return

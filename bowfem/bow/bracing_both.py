@@ -10,10 +10,10 @@ from bowfem.bow.bracing import SHORTEN, SHORTER, BraceError, Bracing, brace_faul
 from bowfem.bow.ending import Ending, where_text
 from bowfem.bow.folding import NEARLY_FOLDED, UNSTEADY, worst_station
 from bowfem.bow.limb_model import LimbModel
-from bowfem.bow.states import States, part
+from bowfem.bow.states import States
 from bowfem.design import Side
 from bowfem.errors import ConvergenceError
-from bowfem.rod import Path
+from bowfem.rod import Path, one_state
 
 Array = NDArray[np.float64]
 
@@ -113,9 +113,9 @@ def _alone(bow: Balance, model: LimbModel, height: float | None, length: float |
     def braced(shorten: float) -> Path:
         bracing = Bracing(bow.design, model, bow.settings, shorten)
         if height is not None:
-            return part(bracing.to_height(height))
+            return one_state(bracing.to_height(height))
         assert length is not None
-        return part(bracing.to_length(0.5 * length))
+        return one_state(bracing.to_length(0.5 * length))
 
     for shorten in (SHORTEN, *SHORTER[:-1]):
         try:

@@ -18,11 +18,11 @@ from bowfem.bow.balance import Balance
 from bowfem.bow.ending import Ending
 from bowfem.bow.limb_model import LimbModel
 from bowfem.bow.nearby import carried_over, drawn_near, rest_near, string_slope
-from bowfem.bow.states import States, part
+from bowfem.bow.states import States
 from bowfem.bow.walking import Walk
 from bowfem.design import DiaryEntry
 from bowfem.errors import ConvergenceError, InputError
-from bowfem.rod import MomentTable, Settings
+from bowfem.rod import MomentTable, Settings, one_state
 from bowfem.section import Memory, plastic_memory
 
 Array = NDArray[np.float64]
@@ -138,8 +138,8 @@ class _Aging:
         self.settings = Settings()
         self.limbs = [_Limb(model, memory) for model in bow.models]
         now = Balance(self.design, bow.models, self.settings)
-        first = States(states.nock[:1], tuple(part(path, 0) for path in states.limbs))
-        last = States(states.nock[-1:], tuple(part(path, -1) for path in states.limbs))
+        first = States(states.nock[:1], tuple(one_state(path, 0) for path in states.limbs))
+        last = States(states.nock[-1:], tuple(one_state(path, -1) for path in states.limbs))
         self.braced, self.drawn = first, last
         self.slope = string_slope(now, first) if now.symmetric else np.nan
         self.draw = float(walk.draw[-1])

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bowfem.rod import Path
+from bowfem.rod import Path, joined, one_state
 
 Array = NDArray[np.float64]
 
@@ -40,32 +40,14 @@ class States:
 
     def at(self, state: int) -> States:
         """Return one state alone."""
-        return States(self.nock[state][None], tuple(part(path, state) for path in self.limbs))
+        return States(self.nock[state][None], tuple(one_state(path, state) for path in self.limbs))
 
     def last(self) -> States:
         """Return the last state alone."""
         return self.at(-1)
 
 
-#: Arrays of a path whose first axis counts states.
-_COUNTED = tuple(
-    each.name for each in fields(Path) if each.name not in ("rod", "stop", "history", "limits")
-)
-
-
-def part(path: Path, at: int = -1) -> Path:
-    """Return one state of a path alone, by default the last."""
-    at = at % len(path)
-    return replace(path, **{name: getattr(path, name)[at : at + 1] for name in _COUNTED})
-
-
 def join(parts: Sequence[States]) -> States:
     """Put states one after another; there is at least one."""
-    limbs = [
-        replace(
-            paths[-1],
-            **{name: np.concatenate([getattr(path, name) for path in paths]) for name in _COUNTED},
-        )
-        for paths in zip(*(part.limbs for part in parts), strict=True)
-    ]
+    limbs = [joined(paths) for paths in zip(*(part.limbs for part in parts), strict=True)]
     return States(np.concatenate([part.nock for part in parts]), tuple(limbs))

@@ -216,15 +216,13 @@ def parcel_warning(walk: Walk, found: Lengths) -> list[Warned]:
     """Warn of a bow too long for the parcel that the design names."""
     limits = walk.design.limits
     parcel = found.unstrung.wrapped(limits.wrapping)
-    wrapped = ", wrapped," if limits.wrapping else ""
+    wrapped = " and wrapped" if limits.wrapping else ""
     warned = []
     if limits.longest is not None and parcel.longest > limits.longest:
         words = (
-            f"Unstrung the bow needs a box {{side}} long{wrapped} {{more:2}} more than the "
+            f"Unstrung{wrapped} the bow needs a box {{side}} long, {{more:2}} more than the "
             "{longest} of limits.longest."
         )
-        if not wrapped:
-            words = words.replace("long {", "long, {")
         warned.append(_over(words, "longest", parcel.longest, limits.longest))
     most = limits.length_and_girth
     if most is not None and parcel.length_and_girth > most:

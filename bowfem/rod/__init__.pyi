@@ -5,7 +5,6 @@ from bowfem.rod.branching import (
     CriticalPoint as CriticalPoint,
     critical_point as critical_point,
     flexibility as flexibility,
-    one_state as one_state,
     sensitivity as sensitivity,
     switch_branch as switch_branch,
     unstable_modes as unstable_modes,
@@ -58,6 +57,8 @@ from bowfem.rod.states import (
     Held as Held,
     Path as Path,
     Stop as Stop,
+    joined as joined,
+    one_state as one_state,
 )
 from bowfem.rod.stations import (
     STATIONS as STATIONS,

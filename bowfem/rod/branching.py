@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,7 +17,7 @@ from bowfem.rod.controlled import displace
 from bowfem.rod.engine import Settings, _Engine, follow
 from bowfem.rod.loads import Component, Load, Spring, Support
 from bowfem.rod.shape import Rod
-from bowfem.rod.states import Path
+from bowfem.rod.states import Path, one_state
 from bowfem.rod.string import TautString
 from bowfem.rod.transfer import transferred
 
@@ -28,8 +28,6 @@ NEAR = 6
 PLAIN = Settings(predict=False)
 #: Solves what is differenced as closely as it goes.
 EXACT = Settings(tolerance=1e-12, predict=False)
-#: Attributes of a path whose first axis does not count states.
-_WHOLE = ("rod", "stop", "history", "limits")
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,13 +47,6 @@ class CriticalPoint:
     factor: float
     path: Path
     mode: Array
-
-
-def one_state(path: Path, state: int = -1) -> Path:
-    """Return one state of a path alone."""
-    at = check_state(state, len(path))
-    names = [each.name for each in fields(Path) if each.name not in _WHOLE]
-    return replace(path, **{name: getattr(path, name)[at : at + 1] for name in names}, limits=())
 
 
 def unstable_modes(

@@ -7,7 +7,7 @@ condensed to the ends, and the joints are moved until nothing is left over.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -20,7 +20,7 @@ from bowfem.rod._checks import check_number, check_numbers
 from bowfem.rod.engine import Settings, _Engine
 from bowfem.rod.loads import COMPONENTS, Component, Load
 from bowfem.rod.shape import Rod
-from bowfem.rod.states import Path, Stop
+from bowfem.rod.states import Path, Stop, joined
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -243,7 +243,7 @@ class Frame:
             found.append(now)
         path = FramePath(
             np.array([each.factor for each in found]),
-            tuple(_joined([each.paths[i] for each in found]) for i in range(len(self.rods)))
+            tuple(joined([each.paths[i] for each in found]) for i in range(len(self.rods)))
             if found
             else (),
             np.array([each.unstable for each in found], dtype=np.int64),
@@ -418,12 +418,3 @@ class _State:
                 joints[at[2]] = each.turn[-1, node]
         raws = [each.raw[-1] for each in path.rods]
         return cls(float(path.factor[-1]), joints, raws, list(path.rods), 0, 0)
-
-
-def _joined(paths: list[Path]) -> Path:
-    """Put states one after another."""
-    whole = ("rod", "stop", "history", "limits")
-    names = [each.name for each in fields(Path) if each.name not in whole]
-    return replace(
-        paths[-1], **{name: np.concatenate([getattr(p, name) for p in paths]) for name in names}
-    )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
 from enum import Enum
 from typing import Any
 
@@ -29,6 +30,7 @@ from bowfem._kernels.records import (
     TENSION,
 )
 from bowfem.cards import card
+from bowfem.rod._checks import check_state
 from bowfem.rod.shape import Rod
 
 Array = NDArray[np.float64]
@@ -287,6 +289,25 @@ def from_kernel(
         limits=limits,
         raw=raw,
     )
+
+
+#: Arrays of a path whose first axis counts states.
+_COUNTED = tuple(
+    each.name for each in fields(Path) if each.name not in ("rod", "stop", "history", "limits")
+)
+
+
+def one_state(path: Path, state: int = -1) -> Path:
+    """Return one state of a path alone."""
+    at = check_state(state, len(path))
+    one = {name: getattr(path, name)[at : at + 1] for name in _COUNTED}
+    return replace(path, **one, limits=())
+
+
+def joined(paths: Sequence[Path]) -> Path:
+    """Put the states of paths of one rod one after another; there is at least one path."""
+    every = {name: np.concatenate([getattr(p, name) for p in paths]) for name in _COUNTED}
+    return replace(paths[-1], **every)
 
 
 @dataclass(frozen=True, eq=False)

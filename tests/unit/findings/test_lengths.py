@@ -149,7 +149,9 @@ def test_parcel_is_told_and_warned_of_wrapped():
     design = WAGTAIL.with_values({**limits, "limits.length_and_girth": "50 in"})
     limited = dataclasses.replace(bow, design=design)
     told = [each.text("us") for each in parcel_warning(limited, Lengths.from_walk(limited))]
-    assert len(told) == 2 and "wrapped, 0.5 in more" in told[0]
+    assert (
+        len(told) == 2 and told[0].startswith("Unstrung and wrapped") and "0.5 in more" in told[0]
+    )
     assert "limits.length_and_girth" in told[1]
     (line,) = parcel_lines(Lengths.from_walk(limited), design.limits)
     assert line.text("us").startswith("49.0 x ") and "0.5 in of wrapping" in line.text("us")
