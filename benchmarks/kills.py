@@ -53,7 +53,7 @@ from bowfem.orders import Plan, Spread, study
 
 if __name__ == "__main__":
     plan = Plan(Design.from_file(sys.argv[1]), (Spread("handle.set", -0.02, 0.02),), 200)
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster:
         with Client(cluster) as client:
             found = study(plan, client.get_executor())
     Path("bows.csv").write_bytes(np.ascontiguousarray(found.figures).tobytes())

@@ -25,7 +25,7 @@ def run(bows: int = 200) -> Study:
         ),
         bows,
     )
-    cluster = LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    cluster = LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0")
     with cluster, Client(cluster) as client:
         return study(plan, client.get_executor())
 

@@ -58,7 +58,7 @@ def test_same_with_two_workers_and_on_a_dask_cluster(plan, alone):
     told = []
     two = study(plan, workers=2, progress=lambda done, total: told.append((done, total)))
     with (
-        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster,
         Client(cluster) as client,
     ):
         spread_out = study(plan, client.get_executor())
